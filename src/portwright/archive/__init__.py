@@ -1,0 +1,1 @@
+"""The shop file: one database that holds the whole shop."""

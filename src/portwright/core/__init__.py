@@ -1,0 +1,1 @@
+"""Physics and statistics in SI on plain arrays; knows nothing of units, files or screens."""

@@ -1,0 +1,1 @@
+"""Figures that ship with Portwright: constants, shop defaults and the fictional demo shop."""

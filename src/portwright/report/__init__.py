@@ -1,0 +1,1 @@
+"""Printed pages for the customer and the bench."""
