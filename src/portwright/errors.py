@@ -16,7 +16,7 @@ case because there is nothing sensible to continue with::
     ├── SolverError                    a numerical method gave up
     │   ├── NotConvergedError          iteration limit reached
     │   ├── NonPhysicalStateError      negative pressure, density or temperature
-    │   └── SolveCancelled             a person stopped it
+    │   └── SolveCancelledError             a person stopped it
     ├── ArchiveError                   the shop file
     │   ├── NotFoundError              no such record
     │   ├── ConflictError              someone else changed it first
@@ -198,7 +198,7 @@ class NonPhysicalStateError(SolverError):
     code = "non-physical"
 
 
-class SolveCancelled(SolverError):
+class SolveCancelledError(SolverError):
     """A person stopped the run."""
 
     code = "cancelled"

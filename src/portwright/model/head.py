@@ -1,0 +1,132 @@
+"""Castings, heads, ports and valves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from portwright.model.quantity import AsTyped
+
+
+class Side(StrEnum):
+    """Which side of the head a port is on."""
+
+    INTAKE = "intake"
+    EXHAUST = "exhaust"
+
+
+@dataclass(frozen=True, slots=True)
+class Casting:
+    """A casting type, the key by which the archive is searched.
+
+    Parameters
+    ----------
+    number : str
+        Casting number as cast, or the name the shop gives it.
+    description : str
+    architecture : str
+        Cylinder layout and valve train in words.
+    """
+
+    number: str
+    description: str = ""
+    architecture: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """One physical head.
+
+    Parameters
+    ----------
+    code : str
+        Name inside the job ("L", "R", "head").
+    casting : str
+        Casting number.
+    serial : str
+    """
+
+    code: str
+    casting: str = ""
+    serial: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ValveSpec:
+    """Valve and seat of a port as last measured, everything optional but the head diameter.
+
+    Parameters
+    ----------
+    head_diameter : AsTyped
+        [m]
+    stem_diameter, throat_diameter, seat_width : AsTyped or None
+        [m]
+    seat_angle : AsTyped or None
+        From the valve head plane. [rad]
+    count : int
+        Valves of this port. [-]
+    """
+
+    head_diameter: AsTyped
+    stem_diameter: AsTyped | None = None
+    throat_diameter: AsTyped | None = None
+    seat_width: AsTyped | None = None
+    seat_angle: AsTyped | None = None
+    count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """One port of a head.
+
+    Parameters
+    ----------
+    code : str
+        Name in the job, unique there ("I1", "E4", "REF-1 intake").
+    side : Side
+    head : str
+        Head code.
+    cylinder : int or None
+    valve_count : int
+        Valves this port feeds, 1 to 3.
+    """
+
+    code: str
+    side: Side
+    head: str = ""
+    cylinder: int | None = None
+    valve_count: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class CamPoint:
+    """Lift of intake and exhaust valve at an angle from each lobe's centre."""
+
+    angle: AsTyped
+    intake_lift: AsTyped
+    exhaust_lift: AsTyped
+
+
+@dataclass(frozen=True, slots=True)
+class Cam:
+    """A camshaft as measured or ground.
+
+    Parameters
+    ----------
+    card : str
+        Card or grind name.
+    intake_centre, exhaust_centre : AsTyped or None
+        Crank angle of full lift after, and before, top dead centre of overlap. [rad]
+    lash : AsTyped or None
+        [m]
+    rocker_ratio : float or None
+        Already contained in the lift table; kept for the record. [-]
+    points : tuple of CamPoint
+    """
+
+    card: str
+    intake_centre: AsTyped | None = None
+    exhaust_centre: AsTyped | None = None
+    lash: AsTyped | None = None
+    rocker_ratio: float | None = None
+    points: tuple[CamPoint, ...] = ()
