@@ -87,7 +87,7 @@ class Place:
 
     @property
     def log(self) -> Path:
-        """Everything pip said last."""
+        """Everything pip said during the last installation."""
         return self.venv / "portwright-install.log"
 
     def lock(self, group: str) -> Path:
@@ -244,14 +244,15 @@ class Progress:
         """Take one line of pip; return what to show, None for nothing."""
         self.lines.append(line)
         text = line.strip()
-        package = re.match(r"(?:Collecting|Requirement already satisfied:) (\S+)", text)
+        package = re.match(r"(?:Collecting|Requirement already satisfied:) (\S+)==(\S+)", text)
+        package = package or re.match(r"Processing (?:.*[/\\])?([^-/\\]+)-([^-]+)-.*\.whl", text)
         size = re.match(r"Downloading \S+ \(([\d.]+ [MG]B)\)", text)
         shown = None
         if text.startswith("Ignoring "):
             self.total -= 1
         elif package:
             self.done += 1
-            self.package = package[1].replace("==", " ")
+            self.package = f"{package[1]} {package[2]}"
             shown = f"  [{self.done:>3}/{self.total}] {self.package}"
         elif size:
             shown = f"            {size[1]} to download"
@@ -259,7 +260,7 @@ class Progress:
             shown = f"            no answer for {self.package or 'the first package'}, trying again"
         elif text.startswith("Installing collected packages"):
             self.unpacking = True
-            shown = f"  unpacking {text.count(',') + 1} packages"
+            shown = f"  unpacking {text.count(',') + 1}"
         return shown
 
 
@@ -420,11 +421,12 @@ def make_venv(place: Place) -> None:
 def install(place: Place, group: str) -> None:
     """Install a lock file and Portwright itself, then write the stamps."""
     begun = time.monotonic()
+    place.log.unlink(missing_ok=True)
     source = "the wheelhouse folder" if place.wheelhouse.is_dir() else "the network"
     progress = Progress(package_count(place.lock(group).read_text(encoding="utf-8")))
     print(f"Installing {progress.total} packages from {source}", flush=True)
     _pip(pip_command(place, group), place, progress)
-    print("  portwright itself", flush=True)
+    print("  building portwright itself", flush=True)
     own = Progress(1)
     own.package = "portwright"
     _pip(project_command(place), place, own)
@@ -436,7 +438,8 @@ def install(place: Place, group: str) -> None:
 
 def _pip(command: Sequence[str], place: Place, progress: Progress) -> None:
     code = watch(command, place, progress)
-    place.log.write_text("".join(progress.lines), encoding="utf-8")
+    with place.log.open("a", encoding="utf-8") as log:
+        log.writelines(progress.lines)
     if code:
         advice = explain_failure(
             progress.lines, progress.package, wheelhouse=place.wheelhouse.is_dir()
