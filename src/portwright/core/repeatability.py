@@ -56,6 +56,9 @@ SHOP_DEFAULT = Repeatability(
 SAME_LIFT = 1e-6
 # Chance of setting aside a sound sweep, for each of the three tests it has to pass.
 _REJECT_CHANCE = 0.001
+# Noted scatter is a half width seen by eye and can exceed the noise of the value written down;
+# the remainder would then come out as nothing, and sheets without such notes would all look bad.
+_LEAST_READING = 0.5  # of the prior
 _MEDIAN_OF_CHI2_1 = 0.454936  # median of a squared standard normal variable
 _MEDIAN_EFFICIENCY = 0.37  # of a median of squares, against the mean of squares
 
@@ -165,9 +168,10 @@ def _shrunk(
     """Weigh what was seen against the prior: (v0 s0^2 + v s^2) / (v0 + v)."""
     v0 = prior.degrees_of_freedom
     known = np.array([prior.common**2, prior.lift_setting**2])
+    weighed = (v0 * prior.reading**2 + reading_free * reading) / (v0 + reading_free)
     return _Scale(
         sweep=np.maximum((v0 * known + sweep_free * sweep) / (v0 + sweep_free), 0.0),
-        reading=max((v0 * prior.reading**2 + reading_free * reading) / (v0 + reading_free), 0.0),
+        reading=max(weighed, (_LEAST_READING * prior.reading) ** 2),
         sweep_freedom=v0 + sweep_free,
         reading_freedom=v0 + reading_free,
     )
@@ -285,6 +289,9 @@ def estimate_repeatability(
 
     Notes
     -----
+    The reading figure is not taken below half the prior's, because scatter noted by eye can
+    exceed the noise of the value written down.
+
     Each sweep is fitted with ``c + d s_j`` where ``s_j = dlnA/dL``; the pooled mean squares of
     ``c`` and ``d`` about their group have the expectation ``sigma^2 + (noise of the fit)``, and
     that noise (readings, last digit, noted scatter, leak) is taken off.  Every step is unbiased on
