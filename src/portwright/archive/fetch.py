@@ -1,0 +1,202 @@
+"""Reading the shop file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from sqlalchemy import Connection, RowMapping, Select, Table, func, select
+
+from portwright.archive import rows, tables
+from portwright.errors import InputError, UnknownNameError
+from portwright.model.bench import Bench, Calibration, PlateCheck
+from portwright.model.contents import JobContents, ShopContents
+from portwright.model.job import Job, Shop
+from portwright.model.run import Reading, Run
+
+_BATCH = 500  # SQLite limits the number of values in one question
+
+
+def shop(connection: Connection) -> Shop | None:
+    """The shop's own facts, None while nobody has entered them."""
+    row = connection.execute(select(tables.shop)).mappings().first()
+    return rows.shop_from(row) if row else None
+
+
+def jobs(connection: Connection) -> list[Job]:
+    """Every job, newest first."""
+    query = select(tables.job).order_by(tables.job.c.opened.desc(), tables.job.c.number.desc())
+    return [rows.job_from(row) for row in connection.execute(query).mappings()]
+
+
+def job_row(connection: Connection, number: str) -> RowMapping:
+    """Row of a job.
+
+    Raises
+    ------
+    UnknownNameError
+    """
+    table = tables.job
+    row = connection.execute(select(table).where(table.c.number == number)).mappings().first()
+    if row is None:
+        known = connection.execute(select(table.c.number)).scalars()
+        raise UnknownNameError("job", number, known)
+    return row
+
+
+def benches(connection: Connection) -> list[Bench]:
+    """Every bench, by code."""
+    query = select(tables.bench).order_by(tables.bench.c.code)
+    return [rows.bench_from(row) for row in connection.execute(query).mappings()]
+
+
+def calibrations(connection: Connection) -> list[Calibration]:
+    """Every calibration version of every bench, oldest first."""
+    table = tables.calibration
+    query = select(table).order_by(table.c.bench, table.c.version)
+    return [rows.calibration_from(row) for row in connection.execute(query).mappings()]
+
+
+def plate_checks(connection: Connection) -> list[PlateCheck]:
+    """Every plate check in the order entered."""
+    query = select(tables.plate_check).order_by(tables.plate_check.c.id)
+    return [rows.plate_check_from(row) for row in connection.execute(query).mappings()]
+
+
+def run_ids(connection: Connection, job_id: int) -> dict[str, int]:
+    """Run codes of a job and their row ids."""
+    query = select(tables.run.c.code, tables.run.c.id).where(tables.run.c.job_id == job_id)
+    return {code: run_id for code, run_id in connection.execute(query)}
+
+
+def readings_of(connection: Connection, run_ids_: Sequence[int]) -> dict[int, tuple[Reading, ...]]:
+    """Current readings of runs: replaced ones left aside, in the order taken."""
+    table = tables.reading
+    found: dict[int, list[Reading]] = {}
+    for chunk in _chunks(run_ids_):
+        newer = table.alias("newer")
+        query = (
+            select(table.c.run_id, table.c.range_number, table.c.typed)
+            .outerjoin(newer, newer.c.replaces == table.c.id)
+            .where(table.c.run_id.in_(chunk), newer.c.id.is_(None))
+            .order_by(table.c.run_id, table.c.position)
+        )
+        for run_id, range_number, typed in connection.execute(query):
+            reading = rows.reading_from({"range_number": range_number, "typed": typed})
+            found.setdefault(run_id, []).append(reading)
+    # A withdrawn reading is replaced by a row without a flow, percent or meter pressure.
+    return {
+        run_id: tuple(r for r in readings if r.flow or r.percent or r.meter_pressure)
+        for run_id, readings in found.items()
+    }
+
+
+def _chunks(values: Sequence[int]) -> Iterable[Sequence[int]]:
+    return (values[i : i + _BATCH] for i in range(0, len(values), _BATCH))
+
+
+def runs(connection: Connection, query: Select[Any]) -> tuple[Run, ...]:
+    """Runs chosen by a query over the run table joined with the job's number."""
+    found = list(connection.execute(query).mappings())
+    ids = [row["id"] for row in found]
+    readings = readings_of(connection, ids)
+    marks = _marks(connection, ids)
+    return tuple(
+        rows.run_from(row, row["job_number"], readings.get(row["id"], ()), marks.get(row["id"], ""))
+        for row in found
+    )
+
+
+def run_query() -> Select[Any]:
+    """Start of every question about runs."""
+    return (
+        select(tables.run, tables.job.c.number.label("job_number"))
+        .join(tables.job, tables.job.c.id == tables.run.c.job_id)
+        .order_by(tables.run.c.date, tables.run.c.time, tables.run.c.id)
+    )
+
+
+def find_run(connection: Connection, name: str) -> Run:
+    """One run by its code, or by "job/code" where several jobs use the code.
+
+    Raises
+    ------
+    UnknownNameError
+        No such run.
+    InputError
+        Several jobs have a run of that code.
+    """
+    job, _, code = name.rpartition("/")
+    query = run_query().where(tables.run.c.code == code)
+    if job:
+        query = query.where(tables.job.c.number == job)
+    found = runs(connection, query)
+    if not found:
+        some = connection.execute(select(tables.run.c.code).limit(2000)).scalars()
+        raise UnknownNameError("run", name, some)
+    if len(found) > 1:
+        jobs_ = ", ".join(f"{run.job}/{run.code}" for run in found)
+        raise InputError(f"Several jobs have a run {code}.", f"Say which: {jobs_}.")
+    return found[0]
+
+
+def _marks(connection: Connection, run_ids_: Sequence[int]) -> dict[int, str]:
+    table = tables.run_mark
+    marks: dict[int, str] = {}
+    for chunk in _chunks(run_ids_):
+        newest = (
+            select(func.max(table.c.id)).where(table.c.run_id.in_(chunk)).group_by(table.c.run_id)
+        )
+        query = select(table.c.run_id, table.c.left_out).where(table.c.id.in_(newest))
+        marks.update({run_id: why for run_id, why in connection.execute(query)})
+    return marks
+
+
+def _all(connection: Connection, table: Table, job_id: int) -> Iterable[RowMapping]:
+    query = select(table).where(table.c.job_id == job_id).order_by(table.c.id)
+    return connection.execute(query).mappings()
+
+
+def job_contents(connection: Connection, number: str) -> JobContents:
+    """One job with everything on it.
+
+    Raises
+    ------
+    UnknownNameError
+    """
+    job = job_row(connection, number)
+    job_id = int(job["id"])
+    replaced = set(
+        connection.execute(
+            select(tables.measurement.c.replaces).where(tables.measurement.c.job_id == job_id)
+        ).scalars()
+    )
+    return JobContents(
+        job=rows.job_from(job),
+        heads=tuple(rows.head_from(r) for r in _all(connection, tables.head, job_id)),
+        ports=tuple(rows.port_from(r) for r in _all(connection, tables.port, job_id)),
+        stages=tuple(rows.stage_from(r) for r in _all(connection, tables.stage, job_id)),
+        measurements=tuple(
+            rows.measurement_from(r)
+            for r in _all(connection, tables.measurement, job_id)
+            if r["id"] not in replaced
+        ),
+        cams=tuple(rows.cam_from(r) for r in _all(connection, tables.cam, job_id)),
+        rows=tuple(rows.sheet_row_from(r) for r in _all(connection, tables.sheet_row, job_id)),
+        notes=tuple(rows.note_from(r) for r in _all(connection, tables.note, job_id)),
+        runs=runs(connection, run_query().where(tables.run.c.job_id == job_id)),
+    )
+
+
+def contents(connection: Connection) -> ShopContents:
+    """The whole shop."""
+    castings = connection.execute(select(tables.casting).order_by(tables.casting.c.id)).mappings()
+    numbers = connection.execute(select(tables.job.c.number).order_by(tables.job.c.id)).scalars()
+    return ShopContents(
+        shop=shop(connection),
+        castings=tuple(rows.casting_from(r) for r in castings),
+        benches=tuple(benches(connection)),
+        calibrations=tuple(calibrations(connection)),
+        plate_checks=tuple(plate_checks(connection)),
+        jobs=tuple(job_contents(connection, number) for number in numbers.all()),
+    )

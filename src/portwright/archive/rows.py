@@ -1,0 +1,226 @@
+"""Rows of the shop file to model values and back.
+
+A model field of type :class:`AsTyped` goes into the row's ``typed`` column as
+``[text, unit, SI value]`` and, where the table has a column of its name, there in SI as well.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeVar
+
+from sqlalchemy import Table
+
+from portwright.archive import tables
+from portwright.model.bench import (
+    Bench,
+    Calibration,
+    CalibrationPoint,
+    Conditions,
+    Metering,
+    MeterRange,
+    OrificeMeter,
+    PlateCheck,
+)
+from portwright.model.head import Cam, CamPoint, Casting, Head, Port, Side
+from portwright.model.job import Job, Measurement, Note, SheetKind, SheetRow, Shop, Stage
+from portwright.model.quantity import AsTyped
+from portwright.model.run import Reading, Run
+
+T = TypeVar("T")
+Row = Mapping[str, Any]
+
+
+def pack(value: AsTyped) -> list[object]:
+    """A typed value as JSON."""
+    return [value.text, value.unit, value.si]
+
+
+def unpack(value: list[Any] | None) -> AsTyped | None:
+    """A typed value back from JSON."""
+    return None if value is None else AsTyped(str(value[0]), str(value[1]), float(value[2]))
+
+
+def _must(value: list[Any]) -> AsTyped:
+    return AsTyped(str(value[0]), str(value[1]), float(value[2]))
+
+
+def to_row(item: Any, table: Table, **extra: object) -> dict[str, Any]:
+    """Column values of a model value; ``extra`` fills columns the model does not have."""
+    row: dict[str, Any] = {}
+    typed: dict[str, list[object]] = {}
+    for field in dataclasses.fields(item):
+        value = getattr(item, field.name)
+        if isinstance(value, AsTyped):
+            typed[field.name] = pack(value)
+            value = value.si
+        if field.name in table.c:
+            row[field.name] = value
+    if "typed" in table.c:
+        row["typed"] = typed
+    return row | extra
+
+
+def from_row(cls: type[T], row: Row, **extra: object) -> T:
+    """A model value from a row; ``extra`` fills fields that need more than a column."""
+    typed = row.get("typed") or {}
+    values: dict[str, Any] = {}
+    for field in dataclasses.fields(cls):  # type: ignore[arg-type]
+        if field.name in extra:
+            continue
+        if "AsTyped" in str(field.type):
+            values[field.name] = unpack(typed.get(field.name))
+        elif field.name in row:
+            values[field.name] = row[field.name]
+    return cls(**values, **extra)
+
+
+def shop_from(row: Row) -> Shop:
+    """The shop's own row."""
+    return from_row(Shop, row)
+
+
+def casting_from(row: Row) -> Casting:
+    """A casting row."""
+    return from_row(Casting, row)
+
+
+def bench_from(row: Row) -> Bench:
+    """A bench row."""
+    return from_row(Bench, row)
+
+
+def calibration_row(item: Calibration) -> dict[str, Any]:
+    """A calibration version with its constants as JSON."""
+    constants: dict[str, Any] = {
+        "ranges": [[r.number, pack(r.full_scale)] for r in item.ranges],
+        "table": [[pack(p.indicated), pack(p.flow)] for p in item.table],
+    }
+    if item.orifice:
+        orifice = item.orifice
+        constants["orifice"] = {
+            "bore": pack(orifice.bore),
+            "pipe": pack(orifice.pipe) if orifice.pipe else None,
+            "coefficient": orifice.coefficient,
+            "taps": orifice.taps,
+        }
+    row = to_row(item, tables.calibration, constants=constants)
+    return row | {"metering": item.metering.value}
+
+
+def calibration_from(row: Row) -> Calibration:
+    """A calibration version."""
+    constants = row["constants"]
+    orifice = constants.get("orifice")
+    return from_row(
+        Calibration,
+        row,
+        metering=Metering(row["metering"]),
+        ranges=tuple(MeterRange(n, _must(v)) for n, v in constants.get("ranges", [])),
+        table=tuple(CalibrationPoint(_must(a), _must(b)) for a, b in constants.get("table", [])),
+        orifice=OrificeMeter(
+            _must(orifice["bore"]),
+            unpack(orifice["pipe"]),
+            orifice["coefficient"],
+            orifice["taps"],
+        )
+        if orifice
+        else None,
+    )
+
+
+def plate_check_from(row: Row) -> PlateCheck:
+    """A plate check row."""
+    return from_row(PlateCheck, row)
+
+
+def job_from(row: Row) -> Job:
+    """A job row."""
+    return from_row(Job, row)
+
+
+def head_from(row: Row) -> Head:
+    """A head row."""
+    return from_row(Head, row)
+
+
+def port_from(row: Row) -> Port:
+    """A port row."""
+    return from_row(Port, row, side=Side(row["side"]))
+
+
+def stage_from(row: Row) -> Stage:
+    """A stage row."""
+    return from_row(Stage, row)
+
+
+def measurement_row(item: Measurement, job_id: int) -> dict[str, Any]:
+    """A measurement with its SI value."""
+    return to_row(item, tables.measurement, job_id=job_id)
+
+
+def measurement_from(row: Row) -> Measurement:
+    """A measurement row."""
+    return from_row(Measurement, row)
+
+
+def cam_row(item: Cam, job_id: int) -> dict[str, Any]:
+    """A cam with its lift table as JSON."""
+    points = [[pack(p.angle), pack(p.intake_lift), pack(p.exhaust_lift)] for p in item.points]
+    return to_row(item, tables.cam, job_id=job_id) | {"points": points}
+
+
+def cam_from(row: Row) -> Cam:
+    """A cam row."""
+    points = tuple(CamPoint(_must(a), _must(i), _must(e)) for a, i, e in row["points"])
+    return from_row(Cam, row, points=points)
+
+
+def sheet_row_from(row: Row) -> SheetRow:
+    """A row of one of the shop's other tables."""
+    return from_row(SheetRow, row, kind=SheetKind(row["kind"]))
+
+
+def note_from(row: Row) -> Note:
+    """A note row."""
+    return from_row(Note, row)
+
+
+def run_row(item: Run, job_id: int) -> dict[str, Any]:
+    """A run without its readings."""
+    return to_row(item, tables.run, job_id=job_id) | {
+        "conditions": dataclasses.asdict(item.conditions)
+    }
+
+
+def reading_rows(readings: Iterable[Reading], run_id: int, first: int = 1) -> list[dict[str, Any]]:
+    """Readings of a run, numbered in the order taken."""
+    return [
+        to_row(reading, tables.reading, run_id=run_id, position=position)
+        for position, reading in enumerate(readings, start=first)
+    ]
+
+
+_CHANNELS = (*tables.CHANNELS,)
+
+
+def reading_from(row: Row) -> Reading:
+    """A reading row; written out because jobs hold thousands of them."""
+    typed = row["typed"]
+    return Reading(
+        **{name: _must(typed[name]) for name in _CHANNELS if name in typed},
+        range_number=row["range_number"],
+    )
+
+
+def run_from(row: Row, job: str, readings: tuple[Reading, ...], left_out: str) -> Run:
+    """A run with its current readings and what was decided about it."""
+    return from_row(
+        Run,
+        row,
+        job=job,
+        conditions=Conditions(**row["conditions"]),
+        readings=readings,
+        left_out=left_out,
+    )
