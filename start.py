@@ -5,7 +5,7 @@
 
 and for those who change Portwright::
 
-    python3 start.py check     ruff, ruff format and mypy over the whole source
+    python3 start.py check     ruff, format, mypy and layers over the whole source, or those named
     python3 start.py lock      write requirements/*.txt anew from pyproject.toml (needs uv)
     python3 start.py repair    remove .venv and install again
 
@@ -190,9 +190,10 @@ def check_commands(place: Place) -> dict[str, list[str]]:
     """Build the calls that check the source without running it."""
     module = [str(place.python), "-m"]
     return {
-        "ruff check": [*module, "ruff", "check", "."],
-        "ruff format": [*module, "ruff", "format", "--check", "."],
+        "ruff": [*module, "ruff", "check", "."],
+        "format": [*module, "ruff", "format", "--check", "."],
         "mypy": [*module, "mypy"],
+        "layers": [str(place.python.parent / "lint-imports"), "--no-logo"],
     }
 
 
@@ -260,7 +261,7 @@ class Progress:
             shown = f"            no answer for {self.package or 'the first package'}, trying again"
         elif text.startswith("Installing collected packages"):
             self.unpacking = True
-            shown = f"  unpacking {text.count(',') + 1}"
+            shown = f"  unpacking {text.count(',') + 1}" if "," in text else None
         return shown
 
 
@@ -339,7 +340,7 @@ def watch(command: Sequence[str], place: Place, progress: Progress) -> int:
             if line is None:
                 return child.wait()
             message = progress.read(line) if line else None
-            if progress.unpacking and message:
+            if progress.unpacking and line:
                 place.unfinished.touch()
             if message is None and time.monotonic() - shown > QUIET_SECONDS:
                 message = f"            still working on {progress.package or 'it'}"
@@ -353,8 +354,10 @@ def watch(command: Sequence[str], place: Place, progress: Progress) -> int:
 
 
 def _forward(child: "subprocess.Popen[str]", lines: "queue.Queue[str | None]") -> None:
-    for line in child.stdout or ():
-        lines.put(line)
+    assert child.stdout is not None  # noqa: S101 - opened as a pipe by watch
+    with child.stdout as output:
+        for line in output:
+            lines.put(line)
     lines.put(None)
 
 
@@ -424,7 +427,7 @@ def install(place: Place, group: str) -> None:
     place.log.unlink(missing_ok=True)
     source = "the wheelhouse folder" if place.wheelhouse.is_dir() else "the network"
     progress = Progress(package_count(place.lock(group).read_text(encoding="utf-8")))
-    print(f"Installing {progress.total} packages from {source}", flush=True)
+    print(f"Installing from {source}", flush=True)
     _pip(pip_command(place, group), place, progress)
     print("  building portwright itself", flush=True)
     own = Progress(1)
@@ -493,15 +496,19 @@ def test(place: Place, arguments: Sequence[str]) -> int:
     return call(pytest_command(place, arguments), cwd=place.root)
 
 
-def check(place: Place, _arguments: Sequence[str]) -> int:
-    """Run every source check, then name those that failed."""
+def check(place: Place, arguments: Sequence[str]) -> int:
+    """Run the source checks, all or those named, then say which failed."""
+    commands = check_commands(place)
+    unknown = set(arguments) - set(commands)
+    if unknown:
+        raise StartError(f"No check called {', '.join(unknown)}. Known: {', '.join(commands)}.")
     ensure(place, "test")
     failed = []
-    for name, command in check_commands(place).items():
+    for name in arguments or commands:
         print(f"--- {name}", flush=True)
-        if call(command, cwd=place.root):
+        if call(commands[name], cwd=place.root):
             failed.append(name)
-    print(f"Failed: {', '.join(failed)}" if failed else "All source checks passed", flush=True)
+    print(f"Failed: {', '.join(failed)}" if failed else "Source checks passed", flush=True)
     return 1 if failed else 0
 
 
