@@ -1,0 +1,171 @@
+"""What looks wrong with the runs of a job, and what their repeatability is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from portwright.archive.archive import Archive
+from portwright.core.detection import find
+from portwright.core.repeatability import SHOP_DEFAULT, Repeatability, estimate_repeatability
+from portwright.errors import Finding, Severity, Where
+from portwright.model.bench import Calibration
+from portwright.model.contents import JobContents
+from portwright.nomenclature import measurement_findings
+from portwright.services.reduce import ReducedRun, reduce_runs
+from portwright.services.sweeps import RepeatKey, repeat_groups, sweep_records
+
+# A finding of one of these on a run means its numbers do not belong in a comparison.
+FAULT_CODES = frozenset(
+    {
+        "lift-zero-offset",
+        "leak",
+        "constant-factor",
+        "range-step",
+        "outlier-repeat",
+        "swapped-side",
+        "swapped-port",
+        "wrong-pressure",
+        "sweep-not-usable",
+    }
+)
+_HISTORY = 400  # runs of a bench that its repeatability is learned from
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CheckedJob:
+    """A job's runs, reduced and checked.
+
+    Parameters
+    ----------
+    contents : JobContents
+    reduced : tuple of ReducedRun
+    repeatability : dict of str to Repeatability
+        By bench code.
+    findings : tuple of Finding
+    """
+
+    contents: JobContents
+    reduced: tuple[ReducedRun, ...]
+    repeatability: dict[str, Repeatability]
+    findings: tuple[Finding, ...]
+
+    @property
+    def faulty(self) -> dict[str, Finding]:
+        """First disqualifying finding of each faulty run, by run code."""
+        found: dict[str, Finding] = {}
+        for finding in self.findings:
+            if (
+                finding.where.run
+                and finding.code in FAULT_CODES
+                and finding.severity is not Severity.NOTE
+            ):
+                found.setdefault(finding.where.run, finding)
+        return found
+
+    def sound(self) -> list[ReducedRun]:
+        """Runs fit for comparison: usable, not excluded by hand, without a fault."""
+        faulty = self.faulty
+        return [
+            r
+            for r in self.reduced
+            if r.curve is not None and not r.run.left_out and r.run.code not in faulty
+        ]
+
+
+def learn_repeatability(reduced: Iterable[ReducedRun]) -> Repeatability:
+    """Repeatability of a bench from every group of repeats given.
+
+    Falls back on common practice where nothing was repeated.
+    """
+    groups = [
+        [r.curve for r in members if r.curve is not None]
+        for members in repeat_groups(list(reduced)).values()
+    ]
+    repeated = [g for g in groups if len(g) > 1]
+    return estimate_repeatability(repeated) if repeated else SHOP_DEFAULT
+
+
+def check_job(archive: Archive, number: str) -> CheckedJob:
+    """Reduce and check every run of a job.
+
+    Repeatability comes from the newest runs of each bench in the whole shop file.
+
+    Raises
+    ------
+    UnknownNameError
+        No such job.
+    """
+    calibrations = archive.calibrations()
+    contents = archive.job(number)
+    benches = sorted({run.bench for run in contents.runs})
+    repeatability = {
+        bench: learn_repeatability(
+            reduce_runs(archive.runs_of_bench(bench, _HISTORY), calibrations)
+        )
+        for bench in benches
+    }
+    return check_contents(contents, calibrations, repeatability)
+
+
+def check_contents(
+    contents: JobContents,
+    calibrations: Sequence[Calibration],
+    repeatability: dict[str, Repeatability],
+) -> CheckedJob:
+    """As :func:`check_job` for contents already at hand."""
+    reduced = reduce_runs(contents.runs, calibrations)
+    records = sweep_records([r for r in reduced if not r.run.left_out], contents)
+    found: list[Finding] = [f for r in reduced for f in r.findings]
+    benches = {r.run.code: r.run.bench for r in reduced}
+    for bench in sorted(repeatability):
+        on_bench = [r for r in records if benches[r.where.run] == bench]
+        if on_bench:
+            found += find(on_bench, repeatability[bench])
+    for measurement in contents.measurements:
+        found += measurement_findings(measurement)
+    return CheckedJob(contents, tuple(reduced), repeatability, _tidy(found, contents.job.number))
+
+
+def _tidy(findings: list[Finding], job: str) -> tuple[Finding, ...]:
+    """Worst first; a condition missing on many runs is said once."""
+    missing = [f for f in findings if f.code == "missing-condition"]
+    others = [f for f in findings if f.code != "missing-condition"]
+    merged = []
+    for message, group in groupby(sorted(missing, key=_condition), key=_condition):
+        members = list(group)
+        if len(members) == 1:
+            merged.append(members[0])
+            continue
+        where = Where(
+            job=job,
+            port=_same(f.where.port for f in members),
+            stage=_same(f.where.stage for f in members),
+        )
+        text = f"{message} On {len(members)} runs."
+        merged.append(replace(members[0], message=text, where=where, size=float(len(members))))
+    rank = {Severity.FAULT: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+    placed = [replace(f, where=replace(f.where, job=f.where.job or job)) for f in others + merged]
+    return tuple(sorted(placed, key=lambda f: (rank[f.severity], f.code, f.where.run)))
+
+
+def _condition(finding: Finding) -> str:
+    return finding.message
+
+
+def _same(values: Iterable[str]) -> str:
+    distinct = set(values)
+    return distinct.pop() if len(distinct) == 1 else ""
+
+
+def findings_of_run(checked: CheckedJob, code: str) -> tuple[Finding, ...]:
+    """Findings that concern one run: its own, and those of its whole group of repeats."""
+    run = next(r.run for r in checked.reduced if r.run.code == code)
+    key = RepeatKey.of(run)
+    return tuple(
+        f
+        for f in checked.findings
+        if f.where.run == code
+        or (not f.where.run and f.where.port == key.port and f.where.stage in {key.stage, ""})
+    )
