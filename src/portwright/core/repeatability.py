@@ -264,6 +264,16 @@ def _pooled(
     return _shrunk(prior, sweep_variance, reading, free, reading_free)
 
 
+def _result(scale: _Scale, source: str) -> Repeatability:
+    return Repeatability(
+        common=math.sqrt(scale.sweep[0]),
+        lift_setting=math.sqrt(scale.sweep[1]),
+        reading=math.sqrt(scale.reading),
+        degrees_of_freedom=scale.sweep_freedom,
+        source=source,
+    )
+
+
 def estimate_repeatability(
     groups: Sequence[Sequence[FlowCurve]], prior: Repeatability = SHOP_DEFAULT
 ) -> Repeatability:
@@ -309,14 +319,34 @@ def estimate_repeatability(
     sweeps = sum(k.size for k in kept)
     left_out = sweeps - int(sum(k.sum() for k in kept))
     aside = f", {left_out} set aside as out of line" if left_out else ""
-    return Repeatability(
-        common=math.sqrt(scale.sweep[0]),
-        lift_setting=math.sqrt(scale.sweep[1]),
-        reading=math.sqrt(scale.reading),
-        degrees_of_freedom=scale.sweep_freedom,
-        source=f"{sweeps} sweeps in {len(reduced)} groups of repeats{aside}; "
-        f"start value: {prior.source}",
+    return _result(
+        scale,
+        f"{sweeps} sweeps in {len(reduced)} groups of repeats{aside}; start value: {prior.source}",
     )
+
+
+def with_own_scatter(
+    repeatability: Repeatability, groups: Sequence[Sequence[FlowCurve]]
+) -> Repeatability:
+    """Shop figures weighed with the scatter of the very repeats being judged, none set aside.
+
+    Parameters
+    ----------
+    repeatability : Repeatability
+        Shop figures.
+    groups : sequence of sequence of FlowCurve
+        Repeats of each state, as for :func:`estimate_repeatability`.
+
+    Returns
+    -------
+    Repeatability
+        ``(v0 s0^2 + v s^2) / (v0 + v)`` for each variance, with the source unchanged.
+    """
+    reduced = [
+        g for g in (_reduce_group(curves, repeatability) for curves in groups) if g is not None
+    ]
+    kept = [np.ones(len(g.coefficients), dtype=bool) for g in reduced]
+    return _result(_pooled(reduced, kept, repeatability), repeatability.source)
 
 
 def smallest_believable_change(

@@ -1,0 +1,272 @@
+"""Uncertainty of readings: components that know what they share, and the GUM's arithmetic."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from scipy.special import stdtrit
+
+from portwright.core.bench import LeakTreatment
+from portwright.core.curve import Array, FlowCurve
+from portwright.core.repeatability import Repeatability, known_reading_variance, leak_deviation
+from portwright.errors import RangeError, ShapeError
+
+# Standard uncertainty of a leak that was measured and taken off, as a share of the leak: a leak
+# check is read to about a quarter of itself (common practice, from memory).
+LEAK_CHECK_SHARE = 0.25
+
+
+class Source(StrEnum):
+    """Where an uncertainty comes from."""
+
+    READING = "reading"
+    REPEAT = "refit of the head"
+    LIFT = "lift setting"
+    LEAK = "leak"
+    AIR = "air"
+    CALIBRATION = "bench calibration"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Component:
+    """One cause of error in a row of readings.
+
+    Parameters
+    ----------
+    source : Source
+    deviation : ndarray, shape (n,)
+        Relative standard uncertainty it gives each reading; the sign tells how readings that share
+        the cause move together. [-]
+    key : str
+        Readings with the same key share one and the same error; empty: every reading its own.
+    degrees_of_freedom : float
+        How well the deviation itself is known; infinity when taken as exact. [-]
+    """
+
+    source: Source
+    deviation: Array
+    key: str = ""
+    degrees_of_freedom: float = math.inf
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Budget:
+    """Components of uncertainty of the readings of one sweep.
+
+    Parameters
+    ----------
+    components : tuple of Component
+        All of one shape ``(n,)``.
+    """
+
+    components: tuple[Component, ...]
+
+    def combined(self) -> Array:
+        """Relative combined standard uncertainty of each reading, shape (n,). [-]"""
+        total: Array = np.sqrt(np.sum([c.deviation**2 for c in self.components], axis=0))
+        return total
+
+    def degrees_of_freedom(self) -> Array:
+        """Effective degrees of freedom of each reading by Welch-Satterthwaite, shape (n,). [-]"""
+        contributions = np.array([c.deviation for c in self.components])
+        free = np.array([c.degrees_of_freedom for c in self.components])
+        return effective_degrees_of_freedom(contributions, free)
+
+    def expanded(self, level: float = 0.95) -> Array:
+        """Relative half width of the interval at a level of confidence, shape (n,). [-]"""
+        return coverage_factor(self.degrees_of_freedom(), level) * self.combined()
+
+    def covariance(self) -> Array:
+        """Relative covariance between the readings of the sweep, shape (n, n). [-]"""
+        return sum_of_covariances(self.components)
+
+
+def sum_of_covariances(components: tuple[Component, ...]) -> Array:
+    """Covariance of readings under several components, shape (n, n). [-]
+
+    Components of equal key are one error and add before they are squared (GUM 5.2.2).
+    """
+    size = components[0].deviation.size
+    total = np.zeros((size, size))
+    shared: dict[str, Array] = {}
+    for component in components:
+        if component.key:
+            shared[component.key] = shared.get(component.key, 0.0) + component.deviation
+        else:
+            total[np.diag_indices(size)] += component.deviation**2
+    for deviation in shared.values():
+        total += np.outer(deviation, deviation)
+    return total
+
+
+def sweep_budget(
+    curve: FlowCurve,
+    repeatability: Repeatability,
+    *,
+    sweep: str,
+    bench: str,
+    calibration: str,
+    calibration_uncertainty: float,
+    air_uncertainty: float = 0.0,
+    leak: LeakTreatment = LeakTreatment.AS_UNCERTAINTY,
+) -> Budget:
+    """Uncertainty components of the effective areas of one sweep.
+
+    Parameters
+    ----------
+    curve : FlowCurve
+    repeatability : Repeatability
+    sweep, bench, calibration : str
+        Names of the sweep, its bench, and its bench calibration: what shares a name shares the
+        error.
+    calibration_uncertainty : float
+        Relative standard uncertainty of the bench calibration. [-]
+    air_uncertainty : float
+        Relative standard uncertainty of effective area from the air readings of the sweep, beyond
+        what repeats of the shop already show. [-]
+    leak : LeakTreatment
+        What was done with the recorded leak.
+
+    Returns
+    -------
+    Budget
+
+    Notes
+    -----
+    A leak left in lies between nothing and what was recorded: on average half of it, which all
+    sweeps of a bench have in common and which therefore cancels between sweeps of equal leak, and
+    around that half a rectangular spread of its own for each sweep.  Together they are the
+    ``leak / sqrt(3)`` of a single reading.
+    """
+    free = repeatability.degrees_of_freedom
+    ones = np.ones(curve.lift.size)
+    recorded = np.nan_to_num(curve.leak) / curve.area
+    reading = np.sqrt(repeatability.reading**2 + known_reading_variance(curve))
+    components = [
+        Component(Source.READING, reading, "", free),
+        Component(Source.REPEAT, repeatability.common * ones, f"refit {sweep}", free),
+        Component(
+            Source.LIFT, repeatability.lift_setting * curve.log_slope(), f"lift {sweep}", free
+        ),
+        Component(Source.AIR, air_uncertainty * ones, f"air {sweep}"),
+        Component(Source.CALIBRATION, calibration_uncertainty * ones, f"calibration {calibration}"),
+    ]
+    match leak:
+        case LeakTreatment.AS_UNCERTAINTY:
+            own = leak_deviation(curve.leak) / curve.area
+            components.append(Component(Source.LEAK, recorded / 2.0, f"leak {bench}"))
+        case LeakTreatment.SUBTRACT:
+            own = LEAK_CHECK_SHARE * recorded
+    components.append(Component(Source.LEAK, own, f"leak of {sweep}"))
+    return Budget(tuple(components))
+
+
+def effective_degrees_of_freedom(contributions: Array, degrees_of_freedom: Array) -> Array:
+    """Effective degrees of freedom by the Welch-Satterthwaite formula.
+
+    Parameters
+    ----------
+    contributions : ndarray, shape (k,) or (k, n)
+        Standard uncertainty each input contributes to the result; units of the result.
+    degrees_of_freedom : ndarray, shape (k,)
+        Of each input; infinity allowed. [-]
+
+    Returns
+    -------
+    ndarray, shape () or (n,)
+        Infinity where nothing with finite degrees of freedom contributes. [-]
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), equation G.2b.
+    """
+    square = np.asarray(contributions, dtype=np.float64) ** 2
+    inverse = 1.0 / np.asarray(degrees_of_freedom, dtype=np.float64)
+    bottom = np.tensordot(inverse, square**2, axes=1)
+    top = square.sum(axis=0) ** 2
+    free: Array = np.divide(top, bottom, out=np.full_like(top, np.inf), where=bottom > 0.0)
+    return free
+
+
+def coverage_factor(degrees_of_freedom: Array | float, level: float = 0.95) -> Array:
+    """Two-sided Student quantile: half width of an interval over its standard uncertainty.
+
+    Parameters
+    ----------
+    degrees_of_freedom : float or ndarray
+        Above zero, infinity allowed; not truncated to a whole number. [-]
+    level : float
+        Level of confidence, between 0 and 1. [-]
+
+    Returns
+    -------
+    ndarray
+        [-]
+
+    Raises
+    ------
+    RangeError
+        Level outside 0 to 1.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), annex G.3.
+    """
+    if not 0.0 < level < 1.0:
+        raise RangeError(f"A level of confidence lies between 0 and 1, not {level}.")
+    # The quantile function does not take infinity; at 1e9 it equals the normal one to 1e-9.
+    return np.asarray(stdtrit(np.minimum(degrees_of_freedom, 1e9), 0.5 + level / 2.0))
+
+
+def mean_of_observations(observations: Array) -> tuple[Array, Array]:
+    """Means of quantities read together several times, and the covariance of those means.
+
+    Parameters
+    ----------
+    observations : ndarray, shape (n, k)
+        ``n`` simultaneous readings of ``k`` quantities.
+
+    Returns
+    -------
+    tuple of ndarray
+        Means, shape (k,), and covariance of the means, shape (k, k).
+
+    Raises
+    ------
+    ShapeError
+        Fewer than two readings.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), equations 3, 5 and 17.
+    """
+    observations = np.asarray(observations, dtype=np.float64)
+    if observations.ndim != 2 or observations.shape[0] < 2:
+        raise ShapeError("A mean with uncertainty needs at least two readings of each quantity.")
+    count = observations.shape[0]
+    return observations.mean(axis=0), np.atleast_2d(np.cov(observations, rowvar=False)) / count
+
+
+def propagate(sensitivity: Array, covariance: Array) -> Array:
+    """Covariance of results from that of inputs: ``C V C^T``.
+
+    Parameters
+    ----------
+    sensitivity : ndarray, shape (r, k)
+        Partial derivative of each result with respect to each input.
+    covariance : ndarray, shape (k, k)
+
+    Returns
+    -------
+    ndarray, shape (r, r)
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), equation 13, for several results at once.
+    """
+    sensitivity = np.atleast_2d(sensitivity)
+    result: Array = sensitivity @ covariance @ sensitivity.T
+    return result
