@@ -1,0 +1,104 @@
+"""Components of uncertainty, what they share, and degrees of freedom."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from portwright.core.bench import LeakTreatment, leak_uncertainty
+from portwright.core.curve import make_curve
+from portwright.core.repeatability import Repeatability
+from portwright.core.uncertainty import (
+    Budget,
+    Component,
+    Source,
+    coverage_factor,
+    effective_degrees_of_freedom,
+    mean_of_observations,
+    sweep_budget,
+)
+from portwright.errors import RangeError, ShapeError
+
+LIFT = np.linspace(1e-3, 10e-3, 10)
+SHOP = Repeatability(0.004, 20e-6, 0.003, 12.0, "invented")
+
+
+def budget(leak: LeakTreatment = LeakTreatment.AS_UNCERTAINTY) -> Budget:
+    curve = make_curve(LIFT, 0.05 * LIFT, resolution=0.001, scatter=0.01, leak=2e-6)
+    return sweep_budget(
+        curve,
+        SHOP,
+        sweep="1",
+        bench="B",
+        calibration="B v1",
+        calibration_uncertainty=0.01,
+        air_uncertainty=0.002,
+        leak=leak,
+    )
+
+
+def test_combined_uncertainty_is_the_root_of_the_squares() -> None:
+    # A straight flow curve has dlnA/dL = 1/L.
+    area = 0.05 * LIFT
+    expected = (
+        0.003**2 + 0.001**2 + 0.005**2 + 0.004**2 + (20e-6 / LIFT) ** 2 + 0.002**2 + 0.01**2
+    ) + (leak_uncertainty(2e-6, LeakTreatment.AS_UNCERTAINTY) / area) ** 2
+    # Round-off of the spline slope.
+    np.testing.assert_allclose(budget().combined(), np.sqrt(expected), rtol=1e-9)
+    np.testing.assert_allclose(np.diag(budget().covariance()), expected, rtol=1e-9)
+
+
+def test_readings_of_a_sweep_share_everything_but_the_reading_itself() -> None:
+    covariance = budget().covariance()
+    area = 0.05 * LIFT
+    shared = 0.004**2 + 20e-6**2 / (LIFT[0] * LIFT[9]) + 0.002**2 + 0.01**2
+    # A quarter for the mean of the leak and a twelfth for its spread: a third.
+    shared += 2e-6**2 / 3.0 / (area[0] * area[9])
+    assert covariance[0, 9] == pytest.approx(shared, rel=1e-9)
+    assert np.linalg.eigvalsh(covariance).min() > 0.0
+
+
+def test_a_leak_taken_off_leaves_what_the_leak_check_is_worth() -> None:
+    left = budget(LeakTreatment.SUBTRACT)
+    leaks = [c for c in left.components if c.source is Source.LEAK]
+    assert len(leaks) == 1
+    np.testing.assert_allclose(leaks[0].deviation, 0.25 * 2e-6 / (0.05 * LIFT))
+
+
+def test_leak_or_scatter_not_noted_adds_nothing() -> None:
+    curve = make_curve(LIFT, 0.05 * LIFT)
+    plain = sweep_budget(
+        curve, SHOP, sweep="1", bench="B", calibration="B", calibration_uncertainty=0.0
+    )
+    expected = np.sqrt(0.003**2 + 0.004**2 + (20e-6 / LIFT) ** 2)
+    np.testing.assert_allclose(plain.combined(), expected, rtol=1e-9)
+    np.testing.assert_allclose(plain.degrees_of_freedom() > 12.0, True)
+
+
+def test_components_of_one_key_add_before_they_are_squared() -> None:
+    ones = np.ones(2)
+    twice = Budget((Component(Source.AIR, ones, "a"), Component(Source.AIR, ones, "a")))
+    np.testing.assert_allclose(twice.covariance(), 4.0)
+
+
+def test_effective_degrees_of_freedom() -> None:
+    # Two equal parts of equal freedom: twice the freedom.
+    assert effective_degrees_of_freedom(np.array([1.0, 1.0]), np.array([5.0, 5.0])) == 10.0
+    assert effective_degrees_of_freedom(np.array([3.0, 0.0]), np.array([5.0, 1.0])) == 5.0
+    assert np.isinf(effective_degrees_of_freedom(np.array([1.0]), np.array([np.inf])))
+
+
+def test_coverage_factor_reaches_the_normal_limit() -> None:
+    assert coverage_factor(math.inf) == pytest.approx(1.959964, abs=5e-7)
+    # Student's table, four digits: 10 degrees of freedom, 95 % and 90 %.
+    assert coverage_factor(10.0) == pytest.approx(2.228, abs=5e-4)
+    assert coverage_factor(10.0, 0.90) == pytest.approx(1.812, abs=5e-4)
+    with pytest.raises(RangeError, match="between 0 and 1"):
+        coverage_factor(10.0, 95.0)
+
+
+def test_a_single_reading_has_no_scatter() -> None:
+    with pytest.raises(ShapeError, match="two readings"):
+        mean_of_observations(np.ones((1, 3)))
