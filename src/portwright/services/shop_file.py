@@ -13,6 +13,9 @@ from portwright.units import Kind, typed
 
 _ENVIRONMENT = "PORTWRIGHT_SHOP"
 
+# Name under which screens and commands pass the open file around.
+ShopFile = Archive
+
 
 def folder() -> Path:
     """Folder where shop files live unless another is given."""
