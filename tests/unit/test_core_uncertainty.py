@@ -17,6 +17,7 @@ from portwright.core.uncertainty import (
     coverage_factor,
     effective_degrees_of_freedom,
     mean_of_observations,
+    sum_of_students,
     sweep_budget,
 )
 from portwright.errors import RangeError, ShapeError
@@ -88,6 +89,26 @@ def test_effective_degrees_of_freedom() -> None:
     assert effective_degrees_of_freedom(np.array([1.0, 1.0]), np.array([5.0, 5.0])) == 10.0
     assert effective_degrees_of_freedom(np.array([3.0, 0.0]), np.array([5.0, 1.0])) == 5.0
     assert np.isinf(effective_degrees_of_freedom(np.array([1.0]), np.array([np.inf])))
+
+
+def test_sum_of_one_student_is_itself() -> None:
+    for free in (3.0, 4.0, 6.0, 50.0, math.inf):
+        scale, found = sum_of_students(np.array([[4.0]]), np.array([free]))
+        assert scale[0] == pytest.approx(2.0, rel=1e-12)
+        assert found[0] == pytest.approx(free, rel=1e-12)
+
+
+def test_sum_of_students_has_the_right_quantile() -> None:
+    variances, free = np.array([[1.0], [0.5], [0.2]]), np.array([6.0, 6.0, np.inf])
+    scale, found = sum_of_students(variances, free)
+    rng = np.random.default_rng(3)
+    draws = sum(
+        math.sqrt(v) * (rng.standard_t(f, 400_000) if f < 1e9 else rng.normal(size=400_000))
+        for v, f in zip(variances[:, 0], free, strict=True)
+    )
+    outside = np.mean(np.abs(draws) > coverage_factor(found[0]) * scale[0])
+    # Binomial: 4 sqrt(0.05 * 0.95 / 400 000) = 0.0014; as much again for the moment matching.
+    assert outside == pytest.approx(0.05, abs=0.003)
 
 
 def test_coverage_factor_reaches_the_normal_limit() -> None:

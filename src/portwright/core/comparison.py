@@ -17,7 +17,7 @@ from portwright.core.lift_bands import LiftBand, band_weights, lift_bands
 from portwright.core.repeatability import SAME_LIFT, Repeatability, with_own_scatter
 from portwright.core.uncertainty import (
     coverage_factor,
-    effective_degrees_of_freedom,
+    sum_of_students,
     sweep_budget,
 )
 from portwright.errors import Finding, InputError, RangeError, Severity
@@ -167,8 +167,7 @@ def _leak_treated(curve: FlowCurve, leak: LeakTreatment) -> FlowCurve:
 def _gains(before: Array, after: Array, variances: Array, free: Array) -> list[Gain]:
     """Turn areas and grouped variances of the log ratio, shape (g, f), into gains."""
     log_ratio = np.log(after / before)
-    deviation = np.sqrt(variances.sum(axis=0))
-    freedom = effective_degrees_of_freedom(np.sqrt(np.maximum(variances, 0.0)), free)
+    deviation, freedom = sum_of_students(variances, free)
     wide = coverage_factor(freedom, 0.95) * deviation
     narrow = coverage_factor(freedom, 0.90) * deviation
     gains = []
@@ -320,8 +319,8 @@ def compare(
     y_before) - 1`` and its variance the full covariance of all readings, in which refit shift,
     lift error and leak are shared along a sweep and the bench calibration along all sweeps that
     carry its name (JCGM 100:2008, equation 13).  Means over bands and cams are weighted by
-    ``w_j A_j / sum(w A)``, the first-order effect of a relative change at one lift.  Degrees of
-    freedom: Welch-Satterthwaite over the kinds of error, equation G.2b.
+    ``w_j A_j / sum(w A)``, the first-order effect of a relative change at one lift.  The interval
+    is that of :func:`~portwright.core.uncertainty.sum_of_students` over the kinds of error.
     """
     if not before or not after:
         raise InputError("A before/after needs at least one sweep on each side.")
