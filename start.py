@@ -137,7 +137,11 @@ def venv_state(place: Place) -> str:
         return "missing"
     if place.unfinished.exists():
         return "broken"
-    probe = "import importlib.util, sys; sys.exit(0 if importlib.util.find_spec('pip') else 3)"
+    probe = (
+        "import importlib.util, sys\n"
+        f"if not {OLDEST} <= sys.version_info[:2] <= {NEWEST}: sys.exit(4)\n"
+        "sys.exit(0 if importlib.util.find_spec('pip') else 3)"
+    )
     try:
         code = subprocess.run(
             [place.python, "-c", probe], capture_output=True, timeout=120, check=False
@@ -398,7 +402,7 @@ def make_venv(place: Place) -> None:
             f"  sudo apt install python{version}-venv\n"
             "Elsewhere install the complete Python 3.13, then start again."
         )
-    print("Making the folder .venv (a few seconds)", flush=True)
+    print("Preparing the folder .venv (a few seconds)", flush=True)
     try:
         place.venv.mkdir(exist_ok=True)
         place.unfinished.touch()
@@ -454,7 +458,7 @@ def ensure(place: Place, group: str) -> None:
     """Bring .venv into order: nothing to do on most starts."""
     state = venv_state(place)
     if state == "broken":
-        print("The folder .venv is damaged or half made: making it again", flush=True)
+        print("The folder .venv is damaged, half made or of an unsuitable Python", flush=True)
         remove_venv(place)
     if state != "ready":
         make_venv(place)
