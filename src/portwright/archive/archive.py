@@ -2,173 +2,123 @@
 
 from __future__ import annotations
 
-import contextlib
-import hashlib
-import sqlite3
-import threading
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
 from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
-from sqlalchemy import Connection, Engine, select
-
-from portwright.archive import engine as files
-from portwright.archive import fetch, live, store, tables
+from portwright.archive import attachments, copies, edit, live, results, store, tables
+from portwright.archive.copies import Backup, Upgrade
+from portwright.archive.queries import Queries
+from portwright.archive.results import RunResult
 from portwright.archive.store import SaveReport
-from portwright.errors import ArchiveWriteError, CorruptArchiveError
-from portwright.model.bench import Bench, Calibration, PlateCheck
-from portwright.model.contents import JobContents, ShopContents
-from portwright.model.job import Job, Measurement, Shop
+from portwright.model.contents import ShopContents
+from portwright.model.head import Port
+from portwright.model.job import Job, Measurement, Note, Shop, Stage
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading, Run
 
 
-@dataclass(frozen=True, slots=True)
-class Backup:
-    """A finished copy of the shop file.
+class Archive(Queries):
+    """One open shop file, for reading and writing.
 
-    Parameters
-    ----------
-    path : Path
-    size : int
-        [bytes]
-    sha256 : str
+    Every writing method is one transaction: all of it is on disk when it returns, or nothing.
     """
-
-    path: Path
-    size: int
-    sha256: str
-
-
-class Archive:
-    """One open shop file.
-
-    Any number of threads may read; writes take turns.  Use :meth:`create` or :meth:`open`.
-    """
-
-    def __init__(self, path: Path, engine: Engine) -> None:
-        self.path = path
-        self._engine = engine
-        self._turn = threading.Lock()
-
-    @classmethod
-    def create(cls, path: Path) -> Self:
-        """Make a new shop file; see :func:`portwright.archive.engine.create_file`."""
-        return cls(path, files.create_file(path))
-
-    @classmethod
-    def open(cls, path: Path) -> Self:
-        """Open an existing shop file; see :func:`portwright.archive.engine.open_file`."""
-        return cls(path, files.open_file(path))
-
-    def close(self) -> None:
-        """Let go of the file."""
-        self._engine.dispose()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    @contextlib.contextmanager
-    def _reading(self) -> Iterator[Connection]:
-        with files.translated(self.path), self._engine.connect() as connection, connection.begin():
-            yield connection
-
-    @contextlib.contextmanager
-    def _writing(self) -> Iterator[Connection]:
-        with self._turn, files.translated(self.path), self._engine.connect() as raw:
-            connection = raw.execution_options(writing=True)
-            with connection.begin():
-                yield connection
-
-    # --- whole contents -------------------------------------------------------------------
 
     def save(self, contents: ShopContents) -> SaveReport:
         """Store what is new in ``contents``, all of it or nothing."""
         with self._writing() as connection:
             return store.save(connection, contents)
 
-    def contents(self) -> ShopContents:
-        """The whole shop."""
-        with self._reading() as connection:
-            return fetch.contents(connection)
-
-    # --- looking things up ----------------------------------------------------------------
-
-    def shop(self) -> Shop | None:
-        """The shop's own facts."""
-        with self._reading() as connection:
-            return fetch.shop(connection)
-
     def save_shop(self, shop: Shop) -> None:
-        """Write the shop's own facts."""
+        """Write the shop's own facts over the older ones."""
         with self._writing() as connection:
             store.save_shop(connection, shop)
 
-    def jobs(self) -> list[Job]:
-        """Every job, newest first."""
-        with self._reading() as connection:
-            return fetch.jobs(connection)
+    # --- jobs -----------------------------------------------------------------------------
 
-    def job(self, number: str) -> JobContents:
-        """One job with everything on it."""
-        with self._reading() as connection:
-            return fetch.job_contents(connection, number)
+    def add_job(self, job: Job) -> None:
+        """Open a job; ConflictError if the number is taken."""
+        with self._writing() as connection:
+            edit.add_job(connection, job)
 
-    def run(self, name: str) -> Run:
-        """One run by code or "job/code"."""
-        with self._reading() as connection:
-            return fetch.find_run(connection, name)
+    def update_job(self, number: str, changes: Mapping[str, Any], version: int) -> int:
+        """Change fields of a job as it was at ``version``; gives the new version."""
+        with self._writing() as connection:
+            return edit.update_job(connection, number, changes, version)
 
-    def runs_of_bench(self, bench: str, limit: int = 5000) -> tuple[Run, ...]:
-        """The newest runs on a bench, oldest of them first."""
-        with self._reading() as connection:
-            newest = (
-                select(tables.run.c.id)
-                .where(tables.run.c.bench == bench)
-                .order_by(tables.run.c.date.desc(), tables.run.c.id.desc())
-                .limit(limit)
-            )
-            return fetch.runs(connection, fetch.run_query().where(tables.run.c.id.in_(newest)))
+    def add_port(self, job: str, port: Port) -> None:
+        """Add a port; ConflictError if the job has it."""
+        with self._writing() as connection:
+            edit.add_port(connection, job, port)
 
-    def benches(self) -> list[Bench]:
-        """Every bench."""
-        with self._reading() as connection:
-            return fetch.benches(connection)
+    def add_stage(self, job: str, stage: Stage) -> None:
+        """Add a stage; ConflictError if the job has it."""
+        with self._writing() as connection:
+            edit.add_stage(connection, job, stage)
 
-    def calibrations(self) -> list[Calibration]:
-        """Every calibration version."""
-        with self._reading() as connection:
-            return fetch.calibrations(connection)
+    def add_measurements(self, job: str, measurements: Iterable[Measurement]) -> int:
+        """Append measurements and give their number."""
+        with self._writing() as connection:
+            return edit.add_measurements(connection, job, measurements)
 
-    def plate_checks(self) -> list[PlateCheck]:
-        """Every plate check."""
-        with self._reading() as connection:
-            return fetch.plate_checks(connection)
+    def replace_measurement(self, job: str, old: Measurement, value: AsTyped, reason: str) -> None:
+        """Correct a measurement, keeping the old row."""
+        with self._writing() as connection:
+            live.replace_measurement(connection, job, old, value, reason)
+
+    def add_note(self, job: str, note: Note) -> None:
+        """Append a remark."""
+        with self._writing() as connection:
+            edit.add_note(connection, job, note)
+
+    def add_attachment(
+        self,
+        job: str,
+        data: bytes,
+        name: str,
+        media_type: str,
+        *,
+        subject: str = "",
+        stage: str = "",
+        caption: str = "",
+    ) -> int:
+        """Keep a file with a job and give its id."""
+        about = {
+            "name": name,
+            "media_type": media_type,
+            "subject": subject,
+            "stage": stage,
+            "caption": caption,
+        }
+        with self._writing() as connection:
+            return attachments.add_attachment(connection, job, data, about)
 
     # --- at the bench ---------------------------------------------------------------------
 
-    def readings(self, job: str, run: str) -> list[live.StoredReading]:
-        """Current readings of a run with their row ids."""
-        with self._reading() as connection:
-            return live.stored_readings(connection, live.run_id(connection, job, run))
+    def add_run(self, run: Run) -> None:
+        """Begin a run; ConflictError if some job has its code."""
+        with self._writing() as connection:
+            edit.add_run(connection, run)
 
     def add_reading(
         self, job: str, run: str, reading: Reading, replaces: int | None = None, reason: str = ""
     ) -> live.StoredReading:
-        """Store one reading; it is on disk when this returns."""
+        """Store one reading; it is on disk when this returns.
+
+        The same reading sent twice is stored once.
+
+        Raises
+        ------
+        ConflictError
+            The lift was entered, or the reading replaced, by someone else first.  The newcomer is
+            stored as well and found by :meth:`set_aside`.
+        """
         with self._writing() as connection:
             run_id = live.run_id(connection, job, run)
-            return live.add_reading(connection, run_id, reading, replaces, reason)
+            stored = live.add_reading(connection, run_id, reading, replaces, reason)
+        if isinstance(stored, live.Contested):  # raised only now, so that both rows are on disk
+            raise stored.error()
+        return stored
 
     def withdraw_reading(self, job: str, run: str, stored: int, reason: str) -> None:
         """Take one reading back, keeping the old row."""
@@ -176,23 +126,22 @@ class Archive:
             run_id = live.run_id(connection, job, run)
             live.withdraw_reading(connection, run_id, stored, reason)
 
+    def settle(self, job: str, run: str, aside: int, reason: str, *, keep: bool) -> None:
+        """Decide whether a reading that was set aside shall count."""
+        with self._writing() as connection:
+            live.settle(connection, live.run_id(connection, job, run), aside, reason, keep=keep)
+
     def mark_run(self, job: str, run: str, left_out: str) -> None:
         """Leave a run out of comparisons, or take it back in with ""."""
         with self._writing() as connection:
             live.mark_run(connection, live.run_id(connection, job, run), left_out)
 
-    def replace_measurement(self, job: str, old: Measurement, value: AsTyped, reason: str) -> None:
-        """Correct a measurement, keeping the old row."""
+    # --- results, settings and copies -----------------------------------------------------
+
+    def save_results(self, new: Iterable[RunResult]) -> int:
+        """Store computed results and give their number."""
         with self._writing() as connection:
-            live.replace_measurement(connection, job, old, value, reason)
-
-    # --- settings and copies --------------------------------------------------------------
-
-    def setting(self, name: str) -> Any:
-        """A stored setting, None where there is none."""
-        table = tables.setting
-        with self._reading() as connection:
-            return connection.execute(select(table.c.value).where(table.c.name == name)).scalar()
+            return results.save_results(connection, new)
 
     def save_setting(self, name: str, value: Any) -> None:
         """Store a setting, replacing the older value."""
@@ -202,39 +151,13 @@ class Archive:
             connection.execute(table.insert().values(name=name, value=value))
 
     def backup(self, target: Path) -> Backup:
-        """Copy the shop file while it is in use, then open the copy and check it.
+        """Copy the shop file while it is in use; see :func:`portwright.archive.copies.backup`."""
+        return copies.backup(self._engine, self.path, target)
 
-        Raises
-        ------
-        ArchiveWriteError
-            The target exists or cannot be written.
-        CorruptArchiveError
-            The copy does not pass the database's own check.
+    @staticmethod
+    def upgrade(path: Path) -> Upgrade:
+        """Bring an older shop file to this version; see :func:`portwright.archive.copies.upgrade`.
+
+        The file must not be open.
         """
-        if target.exists():
-            raise ArchiveWriteError(
-                f"There is already a file {target.name}.", "Choose another name for the copy."
-            )
-        try:
-            target.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise ArchiveWriteError(
-                f"The folder {target.parent} cannot be made.", "Choose another folder."
-            ) from error
-        with files.translated(target), self._engine.connect() as connection:
-            source = connection.connection.dbapi_connection
-            copy = sqlite3.connect(target)
-            try:
-                if isinstance(source, sqlite3.Connection):
-                    source.backup(copy)
-                copy.execute("PRAGMA journal_mode=DELETE")
-                verdict = copy.execute("PRAGMA integrity_check").fetchone()[0]
-            finally:
-                copy.close()
-        if verdict != "ok":
-            raise CorruptArchiveError(
-                f"The copy {target.name} is not sound: {verdict}.",
-                "The shop file itself may be damaged; keep all older copies.",
-            )
-        digest = hashlib.sha256(target.read_bytes()).hexdigest()
-        return Backup(target, target.stat().st_size, digest)
+        return copies.upgrade(path)

@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import sqlite3
-from collections.abc import Iterator
-from importlib import resources
+from enum import StrEnum
 from pathlib import Path
+from urllib.parse import quote
 
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.engine import URL
-from sqlalchemy.exc import SQLAlchemyError
-from sqlalchemy.pool import ConnectionPoolEntry
+from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
+from portwright.archive import schema
+from portwright.archive.faults import result_code, translate, translated
 from portwright.errors import (
-    ArchiveBusyError,
     ArchiveError,
     ArchiveWriteError,
     CorruptArchiveError,
@@ -30,63 +26,112 @@ from portwright.errors import (
 
 APPLICATION_ID = 0x50575254  # "PWRT" in the file header says whose file it is
 _SQLITE_MAGIC = b"SQLite format 3\x00"
+_HEADER_SIZE = 100  # bytes, SQLite file format section 1.3
 _BUSY_TIMEOUT_MS = 10_000
 
 
-@contextlib.contextmanager
-def translated(path: Path) -> Iterator[None]:
-    """Turn database errors into ours, with what to do about them."""
+class Access(StrEnum):
+    """How far a shop file may be used where it lies."""
+
+    WRITE = "write"
+    READ = "read"  # another program has it open for writing, we may only read
+    FROZEN = "frozen"  # nobody can write it here: read-only disk, folder or file
+
+
+def _connect(path: Path, access: Access) -> sqlite3.Connection:
+    place = path.resolve().as_posix()
+    query = {Access.WRITE: "mode=rw", Access.READ: "mode=ro", Access.FROZEN: "immutable=1"}[access]
+    uri = f"file:{'//' if place.startswith('/') else '///'}{quote(place)}?{query}"
+    return sqlite3.connect(
+        uri,
+        uri=True,
+        timeout=_BUSY_TIMEOUT_MS / 1000,
+        isolation_level=None,  # transactions are begun by hand below
+        check_same_thread=False,  # the pool hands a connection to one thread at a time
+    )
+
+
+def access_to(path: Path) -> Access:
+    """How far the file may be used, found by trying.
+
+    Write-ahead logging needs two small files beside the shop file.  Where they cannot be made,
+    the file is read as it lies, which is safe only because nobody can write it there; a log
+    with content that cannot be read along is an error, never silently left out.
+
+    Raises
+    ------
+    ArchiveWriteError
+        The file cannot even be read without its log.
+    """
+    error: sqlite3.Error | None = None
+    for access in Access:
+        if access is Access.FROZEN and _has_log(path):
+            break
+        try:
+            with contextlib.closing(_connect(path, access)) as probe:
+                probe.execute("SELECT count(*) FROM sqlite_master")
+                if access is Access.WRITE:
+                    probe.execute("PRAGMA busy_timeout=0")
+                    probe.execute("BEGIN IMMEDIATE")
+                    probe.execute("ROLLBACK")
+        except sqlite3.Error as failure:
+            code = result_code(failure)
+            if code in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:
+                return access
+            if code not in {
+                sqlite3.SQLITE_READONLY,
+                sqlite3.SQLITE_CANTOPEN,
+                sqlite3.SQLITE_PERM,
+                sqlite3.SQLITE_IOERR,
+            }:
+                raise translate(failure, path) from failure
+            error = failure
+        else:
+            return access
+    raise ArchiveWriteError(
+        f"{path.name} has unfinished changes in {_log(path).name} that cannot be read here.",
+        "Copy both files into a folder that may be written and open the copy.",
+    ) from error
+
+
+def _log(path: Path) -> Path:
+    return path.with_name(path.name + "-wal")
+
+
+def _has_log(path: Path) -> bool:
     try:
-        yield
-    except (SQLAlchemyError, sqlite3.Error) as error:
-        raise _translate(error, path) from error
+        return _log(path).stat().st_size > 0
+    except OSError:
+        return False
 
 
-def _translate(error: Exception, path: Path) -> ArchiveError:
-    text = str(getattr(error, "orig", error)).lower()
-    if "locked" in text or "busy" in text:
-        return ArchiveBusyError(
-            f"The shop file {path.name} is in use by another program.",
-            "Close the other program or wait, then try again; nothing was changed.",
-        )
-    if "full" in text:
-        return ArchiveWriteError(
-            f"The disk with {path.name} is full.", "Free some space; nothing was changed."
-        )
-    if "readonly" in text or "read-only" in text or "unable to open" in text:
-        return ArchiveWriteError(
-            f"The shop file {path.name} cannot be written.",
-            "Check that the folder exists and may be written; nothing was changed.",
-        )
-    if "malformed" in text or "not a database" in text or "corrupt" in text:
-        return CorruptArchiveError(
-            f"The shop file {path.name} is damaged.", "Restore the newest backup copy."
-        )
-    return ArchiveError(f"The shop file {path.name} refused: {getattr(error, 'orig', error)}.")
-
-
-def make_engine(path: Path) -> Engine:
+def make_engine(path: Path, access: Access = Access.WRITE) -> Engine:
     """Engine for a shop file: WAL, full sync, foreign keys, explicit transactions.
 
     Full sync means that a committed reading survives a power cut, not only a crash.
     """
     engine = create_engine(
-        URL.create("sqlite", database=str(path)), connect_args={"timeout": _BUSY_TIMEOUT_MS / 1000}
+        "sqlite://",
+        creator=lambda: _connect(path, access),
+        poolclass=QueuePool,
+        max_overflow=-1,  # readers never wait for one another
+        json_serializer=lambda value: json.dumps(
+            value, ensure_ascii=False, allow_nan=False, separators=(",", ":")
+        ),
     )
 
     @event.listens_for(engine, "connect")
     def _prepare(dbapi: sqlite3.Connection, _record: ConnectionPoolEntry) -> None:
-        dbapi.isolation_level = None  # transactions are begun by hand below
-        cursor = dbapi.cursor()
+        dbapi.create_function("fold", 1, _fold, deterministic=True)
         for pragma in (
             "foreign_keys=ON",
-            f"busy_timeout={_BUSY_TIMEOUT_MS}",
             "synchronous=FULL",
+            "cell_size_check=ON",  # notice damaged pages early
+            "trusted_schema=OFF",  # a shop file from elsewhere runs no surprises
         ):
-            cursor.execute(f"PRAGMA {pragma}")
-        if os.access(path, os.W_OK):
-            cursor.execute("PRAGMA journal_mode=WAL")
-        cursor.close()
+            dbapi.execute(f"PRAGMA {pragma}")
+        if access is Access.WRITE:
+            _use_log(dbapi)
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
@@ -97,18 +142,18 @@ def make_engine(path: Path) -> Engine:
     return engine
 
 
-def _alembic(connection: Connection | None = None) -> Config:
-    config = Config()
-    location = resources.files("portwright.archive") / "migrations"
-    config.set_main_option("script_location", str(location).replace("%", "%%"))
-    config.attributes["connection"] = connection
-    return config
+def _fold(text: object) -> str:
+    """Text for searching, upper and lower case alike in every alphabet."""
+    return "" if text is None else str(text).casefold()
 
 
-def newest_schema() -> str:
-    """Name of the schema this version of Portwright writes."""
-    head = ScriptDirectory.from_config(_alembic()).get_current_head()
-    return head or ""
+def _use_log(dbapi: sqlite3.Connection) -> None:
+    try:
+        dbapi.execute("PRAGMA journal_mode=WAL")
+    except sqlite3.OperationalError as error:
+        # Another program is reading the file just now: without the log works as well.
+        if result_code(error) not in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:
+            raise
 
 
 def create_file(path: Path) -> Engine:
@@ -117,43 +162,38 @@ def create_file(path: Path) -> Engine:
     Raises
     ------
     ArchiveWriteError
-        The file exists already, or the folder cannot be written.
+        The file exists already, the folder cannot be written or the disk is full.
     """
-    if path.exists():
-        raise ArchiveWriteError(
-            f"There is already a file {path.name}.", "Open it, or choose another name."
-        )
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.touch()
+        path.open("xb").close()
+    except FileExistsError as error:
+        raise ArchiveWriteError(
+            f"There is already a file {path.name}.", "Open it, or choose another name."
+        ) from error
     except OSError as error:
         raise ArchiveWriteError(
             f"The shop file {path.name} cannot be made in {path.parent}.",
             "Choose a folder that may be written.",
         ) from error
-    engine = make_engine(path)
     try:
-        with translated(path), engine.connect() as connection:
-            connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
-            connection.commit()
-        migrate(engine, path)
+        with translated(path), contextlib.closing(_connect(path, Access.WRITE)) as plain:
+            plain.execute(f"PRAGMA application_id={APPLICATION_ID}")
+        engine = make_engine(path)
+        try:
+            schema.migrate(engine, path)
+        except BaseException:
+            engine.dispose()
+            raise
     except ArchiveError:
-        engine.dispose()
-        with contextlib.suppress(OSError):
-            path.unlink()
+        for leftover in (path, _log(path), path.with_name(path.name + "-shm")):
+            with contextlib.suppress(OSError):
+                leftover.unlink()
         raise
     return engine
 
 
-def migrate(engine: Engine, path: Path) -> None:
-    """Bring the file to the newest schema in one transaction."""
-    with translated(path), engine.connect() as raw:
-        connection = raw.execution_options(writing=True)
-        with connection.begin():
-            command.upgrade(_alembic(connection), "head")
-
-
-def open_file(path: Path) -> Engine:
+def open_file(path: Path) -> tuple[Engine, Access]:
     """Open an existing shop file of the current schema.
 
     Raises
@@ -165,29 +205,44 @@ def open_file(path: Path) -> Engine:
     SchemaTooOldError, SchemaTooNewError
         Written by another version.
     """
+    check_header(path)
+    access = access_to(path)
+    engine = make_engine(path, access)
+    try:
+        refuse_other_schema(engine, path)
+    except ArchiveError:
+        engine.dispose()
+        raise
+    return engine, access
+
+
+def check_header(path: Path) -> None:
+    """Refuse what is not a shop file before any database looks at it.
+
+    Raises
+    ------
+    NotFoundError
+    CorruptArchiveError
+    ArchiveError
+        The file may not be read.
+    """
     if not path.is_file():
         raise NotFoundError(
             f"There is no shop file {path}.", "Run 'portwright demo' or give --shop FILE."
         )
-    _check_header(path)
-    engine = make_engine(path)
-    try:
-        _check_schema(engine, path)
-    except ArchiveError:
-        engine.dispose()
-        raise
-    return engine
-
-
-def _check_header(path: Path) -> None:
     try:
         with path.open("rb") as stream:
-            header = stream.read(100)
+            header = stream.read(_HEADER_SIZE)
+            size = os.fstat(stream.fileno()).st_size
     except OSError as error:
         raise ArchiveError(
             f"The shop file {path.name} cannot be read.", "Check its permissions."
         ) from error
-    if len(header) < 100 or not header.startswith(_SQLITE_MAGIC):
+    if not header:
+        raise CorruptArchiveError(
+            f"{path.name} is empty.", "Restore a backup copy, or delete it and make a new one."
+        )
+    if len(header) < _HEADER_SIZE or not header.startswith(_SQLITE_MAGIC):
         raise CorruptArchiveError(
             f"{path.name} is not a shop file.", "Choose a file made by Portwright."
         )
@@ -195,15 +250,34 @@ def _check_header(path: Path) -> None:
         raise CorruptArchiveError(
             f"{path.name} is a database of another program.", "Choose a file made by Portwright."
         )
+    _refuse_cut_off(path, header, size)
 
 
-def _check_schema(engine: Engine, path: Path) -> None:
+def _refuse_cut_off(path: Path, header: bytes, size: int) -> None:
+    """Compare the size with the page count in the header, which SQLite does only page by page."""
+    page = int.from_bytes(header[16:18], "big")
+    page = 65536 if page == 1 else page
+    pages = int.from_bytes(header[28:32], "big")
+    counted = header[24:28] == header[92:96]  # the page count is valid only then
+    if counted and size < page * pages and not _has_log(path):
+        raise CorruptArchiveError(
+            f"{path.name} is cut off: {size} of {page * pages} bytes are there.",
+            "Restore the newest backup copy, and keep this file for comparison.",
+        )
+
+
+def refuse_other_schema(engine: Engine, path: Path) -> None:
+    """Open only the schema this version knows to read.
+
+    Raises
+    ------
+    SchemaTooOldError, SchemaTooNewError
+    """
     with translated(path), engine.connect() as connection:
-        current = MigrationContext.configure(connection).get_current_revision()
-    known = {s.revision for s in ScriptDirectory.from_config(_alembic()).walk_revisions()}
-    if current == newest_schema():
+        current = schema.current(connection)
+    if current == schema.newest():
         return
-    if current in known:
+    if current in schema.names():
         raise SchemaTooOldError(
             f"{path.name} was made by an older Portwright (schema {current}).",
             "Run 'portwright upgrade'; a copy of the file is kept.",

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, Select, Table, func, select
+from sqlalchemy import Connection, RowMapping, Select, Table, and_, func, select
 
 from portwright.archive import rows, tables
+from portwright.archive.tables import ReadingState
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.bench import Bench, Calibration, PlateCheck
 from portwright.model.contents import JobContents, ShopContents
@@ -39,7 +40,8 @@ def job_row(connection: Connection, number: str) -> RowMapping:
     table = tables.job
     row = connection.execute(select(table).where(table.c.number == number)).mappings().first()
     if row is None:
-        known = connection.execute(select(table.c.number)).scalars()
+        newest = select(table.c.number).order_by(table.c.id.desc()).limit(2000)
+        known = connection.execute(newest).scalars()
         raise UnknownNameError("job", number, known)
     return row
 
@@ -66,45 +68,65 @@ def plate_checks(connection: Connection) -> list[PlateCheck]:
 def run_ids(connection: Connection, job_id: int) -> dict[str, int]:
     """Run codes of a job and their row ids."""
     query = select(tables.run.c.code, tables.run.c.id).where(tables.run.c.job_id == job_id)
-    return {code: run_id for code, run_id in connection.execute(query)}
+    return {row.code: row.id for row in connection.execute(query)}
 
 
-def readings_of(connection: Connection, run_ids_: Sequence[int]) -> dict[int, tuple[Reading, ...]]:
-    """Current readings of runs: replaced ones left aside, in the order taken."""
+def current_readings() -> Select[Any]:
+    """Start of every question about readings that count: taken, and not replaced since."""
     table = tables.reading
+    newer = table.alias("newer")
+    return (
+        select(table.c.run_id, *(table.c[name] for name in rows.READING_COLUMNS))
+        .outerjoin(newer, newer.c.replaces == table.c.id)
+        .where(newer.c.id.is_(None), table.c.state == ReadingState.TAKEN.value)
+        .order_by(table.c.run_id, table.c.position)
+    )
+
+
+def first_readings() -> Select[Any]:
+    """Start of every question about readings as they were first entered."""
+    table = tables.reading
+    return (
+        select(table.c.run_id, *(table.c[name] for name in rows.READING_COLUMNS))
+        .where(table.c.replaces.is_(None), table.c.state == ReadingState.TAKEN.value)
+        .order_by(table.c.run_id, table.c.position)
+    )
+
+
+def _readings(
+    connection: Connection, start: Select[Any], run_ids_: Sequence[int]
+) -> dict[int, tuple[Reading, ...]]:
     found: dict[int, list[Reading]] = {}
     for chunk in _chunks(run_ids_):
-        newer = table.alias("newer")
-        query = (
-            select(table.c.run_id, table.c.range_number, table.c.typed)
-            .outerjoin(newer, newer.c.replaces == table.c.id)
-            .where(table.c.run_id.in_(chunk), newer.c.id.is_(None))
-            .order_by(table.c.run_id, table.c.position)
-        )
-        for run_id, range_number, typed in connection.execute(query):
-            reading = rows.reading_from({"range_number": range_number, "typed": typed})
-            found.setdefault(run_id, []).append(reading)
-    # A withdrawn reading is replaced by a row without a flow, percent or meter pressure.
-    return {
-        run_id: tuple(r for r in readings if r.flow or r.percent or r.meter_pressure)
-        for run_id, readings in found.items()
-    }
+        query = start.where(tables.reading.c.run_id.in_(chunk))
+        for row in connection.execute(query).mappings():
+            found.setdefault(row["run_id"], []).append(rows.reading_from(row))
+    return {run_id: tuple(readings) for run_id, readings in found.items()}
 
 
 def _chunks(values: Sequence[int]) -> Iterable[Sequence[int]]:
     return (values[i : i + _BATCH] for i in range(0, len(values), _BATCH))
 
 
-def runs(connection: Connection, query: Select[Any]) -> tuple[Run, ...]:
+def runs(
+    connection: Connection, query: Select[Any], readings_query: Select[Any] | None = None
+) -> tuple[Run, ...]:
     """Runs chosen by a query over the run table joined with the job's number."""
     found = list(connection.execute(query).mappings())
     ids = [row["id"] for row in found]
-    readings = readings_of(connection, ids)
+    start = current_readings() if readings_query is None else readings_query
+    readings = _readings(connection, start, ids)
     marks = _marks(connection, ids)
     return tuple(
         rows.run_from(row, row["job_number"], readings.get(row["id"], ()), marks.get(row["id"], ""))
         for row in found
     )
+
+
+def runs_as_entered(connection: Connection, run_id: int) -> tuple[Run, Run]:
+    """A run with its current readings, and with those first entered."""
+    query = run_query().where(tables.run.c.id == run_id)
+    return runs(connection, query)[0], runs(connection, query, first_readings())[0]
 
 
 def run_query() -> Select[Any]:
@@ -126,11 +148,13 @@ def find_run(connection: Connection, name: str) -> Run:
     InputError
         Several jobs have a run of that code.
     """
-    job, _, code = name.rpartition("/")
-    query = run_query().where(tables.run.c.code == code)
-    if job:
-        query = query.where(tables.job.c.number == job)
-    found = runs(connection, query)
+    choice = [tables.run.c.code == name]
+    for place in (i for i, letter in enumerate(name) if letter == "/"):
+        number, code = name[:place], name[place + 1 :]
+        choice.append(and_(tables.job.c.number == number, tables.run.c.code == code))
+    found: tuple[Run, ...] = ()
+    for condition in choice:
+        found = found or runs(connection, run_query().where(condition))
     if not found:
         some = connection.execute(select(tables.run.c.code).limit(2000)).scalars()
         raise UnknownNameError("run", name, some)
@@ -138,6 +162,18 @@ def find_run(connection: Connection, name: str) -> Run:
         jobs_ = ", ".join(f"{run.job}/{run.code}" for run in found)
         raise InputError(f"Several jobs have a run {code}.", f"Say which: {jobs_}.")
     return found[0]
+
+
+def runs_of_bench(connection: Connection, bench: str, limit: int) -> tuple[Run, ...]:
+    """The newest runs on a bench, oldest of them first."""
+    run = tables.run.c
+    newest = (
+        select(run.id)
+        .where(run.bench == bench)
+        .order_by(run.date.desc(), run.id.desc())
+        .limit(limit)
+    )
+    return runs(connection, run_query().where(run.id.in_(newest)))
 
 
 def _marks(connection: Connection, run_ids_: Sequence[int]) -> dict[int, str]:
@@ -148,7 +184,7 @@ def _marks(connection: Connection, run_ids_: Sequence[int]) -> dict[int, str]:
             select(func.max(table.c.id)).where(table.c.run_id.in_(chunk)).group_by(table.c.run_id)
         )
         query = select(table.c.run_id, table.c.left_out).where(table.c.id.in_(newest))
-        marks.update({run_id: why for run_id, why in connection.execute(query)})
+        marks.update({row.run_id: row.left_out for row in connection.execute(query)})
     return marks
 
 

@@ -1,18 +1,20 @@
 """Rows of the shop file to model values and back.
 
-A model field of type :class:`AsTyped` goes into the row's ``typed`` column as
-``[text, unit, SI value]`` and, where the table has a column of its name, there in SI as well.
+A model field of type :class:`AsTyped` goes into the row's ``typed`` column as ``[text, unit]`` with
+its SI value in the column of its name, or as ``[text, unit, SI value]`` where there is none.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import math
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
-from sqlalchemy import Table
+from sqlalchemy import RowMapping, Table
 
 from portwright.archive import tables
+from portwright.errors import RangeError
 from portwright.model.bench import (
     Bench,
     Calibration,
@@ -29,51 +31,86 @@ from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading, Run
 
 T = TypeVar("T")
-Row = Mapping[str, Any]
+Row = Mapping[str, Any] | RowMapping
 
 
 def pack(value: AsTyped) -> list[object]:
-    """A typed value as JSON."""
-    return [value.text, value.unit, value.si]
+    """A typed value as JSON.
+
+    Raises
+    ------
+    RangeError
+        The value is not a finite number.
+    """
+    return [value.text, value.unit, _finite(value)]
+
+
+def _finite(value: AsTyped) -> float:
+    if not math.isfinite(value.si):
+        raise RangeError(
+            f"'{value}' is not a finite number and cannot be stored.", "Leave it empty instead."
+        )
+    return value.si
 
 
 def unpack(value: list[Any] | None) -> AsTyped | None:
     """A typed value back from JSON."""
-    return None if value is None else AsTyped(str(value[0]), str(value[1]), float(value[2]))
+    return None if value is None else _must(value)
 
 
 def _must(value: list[Any]) -> AsTyped:
-    return AsTyped(str(value[0]), str(value[1]), float(value[2]))
+    text, unit, si = value
+    return AsTyped(str(text), str(unit), float(si))
 
 
 def to_row(item: Any, table: Table, **extra: object) -> dict[str, Any]:
     """Column values of a model value; ``extra`` fills columns the model does not have."""
     row: dict[str, Any] = {}
     typed: dict[str, list[object]] = {}
-    for field in dataclasses.fields(item):
-        value = getattr(item, field.name)
+    for name in item.__dataclass_fields__:
+        value = getattr(item, name)
         if isinstance(value, AsTyped):
-            typed[field.name] = pack(value)
-            value = value.si
-        if field.name in table.c:
-            row[field.name] = value
+            own_column = name in table.c
+            typed[name] = [value.text, value.unit] if own_column else pack(value)
+            value = _finite(value)
+        if name in table.c:
+            row[name] = value
     if "typed" in table.c:
         row["typed"] = typed
     return row | extra
+
+
+_TYPED_FIELDS: dict[object, frozenset[str]] = {}
+
+
+def _typed_fields(cls: Any) -> frozenset[str]:
+    if cls not in _TYPED_FIELDS:
+        found = (f.name for f in dataclasses.fields(cls) if "AsTyped" in str(f.type))
+        _TYPED_FIELDS[cls] = frozenset(found)
+    return _TYPED_FIELDS[cls]
 
 
 def from_row(cls: type[T], row: Row, **extra: object) -> T:
     """A model value from a row; ``extra`` fills fields that need more than a column."""
     typed = row.get("typed") or {}
     values: dict[str, Any] = {}
-    for field in dataclasses.fields(cls):  # type: ignore[arg-type]
-        if field.name in extra:
+    typed_fields = _typed_fields(cls)
+    for name in cls.__dataclass_fields__:  # type: ignore[attr-defined]
+        if name in extra:
             continue
-        if "AsTyped" in str(field.type):
-            values[field.name] = unpack(typed.get(field.name))
-        elif field.name in row:
-            values[field.name] = row[field.name]
+        if name in typed_fields:
+            values[name] = _typed_value(typed.get(name), row, name)
+        elif name in row:
+            values[name] = row[name]
     return cls(**values, **extra)
+
+
+def _typed_value(entry: list[Any] | None, row: Row, name: str) -> AsTyped | None:
+    if entry is None:
+        return None
+    if len(entry) == 2:  # the SI value has a column of its own
+        return AsTyped(entry[0], entry[1], float(row[name]))
+    return _must(entry)
 
 
 def shop_from(row: Row) -> Shop:
@@ -165,10 +202,10 @@ def measurement_from(row: Row) -> Measurement:
     return from_row(Measurement, row)
 
 
-def cam_row(item: Cam, job_id: int) -> dict[str, Any]:
+def cam_row(item: Cam) -> dict[str, Any]:
     """A cam with its lift table as JSON."""
     points = [[pack(p.angle), pack(p.intake_lift), pack(p.exhaust_lift)] for p in item.points]
-    return to_row(item, tables.cam, job_id=job_id) | {"points": points}
+    return to_row(item, tables.cam) | {"points": points}
 
 
 def cam_from(row: Row) -> Cam:
@@ -202,15 +239,14 @@ def reading_rows(readings: Iterable[Reading], run_id: int, first: int = 1) -> li
     ]
 
 
-_CHANNELS = (*tables.CHANNELS,)
+READING_COLUMNS = (*tables.CHANNELS, "range_number", "typed")
 
 
 def reading_from(row: Row) -> Reading:
     """A reading row; written out because jobs hold thousands of them."""
-    typed = row["typed"]
     return Reading(
-        **{name: _must(typed[name]) for name in _CHANNELS if name in typed},
         range_number=row["range_number"],
+        **{name: AsTyped(entry[0], entry[1], row[name]) for name, entry in row["typed"].items()},
     )
 
 

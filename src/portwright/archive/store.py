@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select, update
+from sqlalchemy import Connection, Table, insert, select
 
-from portwright.archive import rows, tables
-from portwright.archive.fetch import readings_of, run_ids
+from portwright.archive import merge, rows, tables
+from portwright.archive.fetch import run_ids, runs_as_entered
+from portwright.errors import InputError
+from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents, ShopContents
-from portwright.model.job import Job, Shop
+from portwright.model.job import Shop
 from portwright.model.run import Run
 
 
@@ -24,7 +27,7 @@ class SaveReport:
     added : dict of str to int
         New rows by table.
     already_there : dict of str to int
-        Rows found unchanged and skipped.
+        Rows found and skipped, or only filled where they were empty.
     conflicts : list of str
         Things with the same name but other content; the stored ones were kept.
     """
@@ -33,105 +36,105 @@ class SaveReport:
     already_there: dict[str, int] = field(default_factory=dict)
     conflicts: list[str] = field(default_factory=list)
 
-    def count(self, table: Table, *, new: bool) -> None:
-        """Count one row."""
+    def count(self, table: Table, *, new: bool, number: int = 1) -> None:
+        """Count rows."""
         bucket = self.added if new else self.already_there
-        bucket[table.name] = bucket.get(table.name, 0) + 1
+        bucket[table.name] = bucket.get(table.name, 0) + number
 
 
 def save(connection: Connection, contents: ShopContents) -> SaveReport:
     """Store everything in ``contents`` that the shop file does not hold yet.
 
-    Runs, benches, calibrations and castings are known by name; a different one under a known name
-    is a conflict, reported and not stored.  Job fields left empty before are filled in.
+    Shop, castings, benches, calibrations, jobs, heads, ports, stages, cams and runs are known by
+    name.  Fields that were left empty are filled; other content under a known name is a
+    conflict, reported and not stored.  Everything else is known by all its columns.
+
+    Raises
+    ------
+    InputError
+        A run names a port that neither the contents nor the shop file have.
     """
     report = SaveReport()
     if contents.shop:
-        save_shop(connection, contents.shop)
+        _named(connection, tables.shop, {"id": 1}, contents.shop, report)
     for casting in contents.castings:
-        _by_name(connection, tables.casting, {"number": casting.number}, casting, report)
+        _named(connection, tables.casting, {"number": casting.number}, casting, report)
     for bench in contents.benches:
-        _bench(connection, bench.code, rows.to_row(bench, tables.bench), report)
+        _named(connection, tables.bench, {"code": bench.code}, bench, report)
     for calibration in contents.calibrations:
-        _bench(connection, calibration.bench, None, report)
-        key = {"bench": calibration.bench, "version": calibration.version}
-        row = rows.calibration_row(calibration)
-        _row_by_name(connection, tables.calibration, key, row, report)
-    for check in contents.plate_checks:
-        _bench(connection, check.bench, None, report)
-    _append(
-        connection,
-        tables.plate_check,
-        (rows.to_row(c, tables.plate_check) for c in contents.plate_checks),
-        {},
-        report,
-    )
+        _calibration(connection, calibration, report)
+    for code in sorted({check.bench for check in contents.plate_checks}):
+        _bench_name(connection, code, report)
+    checks = (rows.to_row(c, tables.plate_check) for c in contents.plate_checks)
+    _append(connection, tables.plate_check, checks, {}, report)
     for job in contents.jobs:
         _save_job(connection, job, report)
     return report
 
 
 def save_shop(connection: Connection, shop: Shop) -> None:
-    """Write the shop's own facts."""
+    """Write the shop's own facts over the older ones."""
     row = rows.to_row(shop, tables.shop)
-    existing = connection.execute(select(tables.shop.c.id)).scalar()
-    if existing is None:
+    known = merge.find(connection, tables.shop, {"id": 1})
+    if known is None:
         connection.execute(insert(tables.shop).values(id=1, **row))
     else:
-        connection.execute(update(tables.shop).values(version=tables.shop.c.version + 1, **row))
+        merge.change(connection, tables.shop, known, row)
 
 
-def _bench(
-    connection: Connection, code: str, row: dict[str, Any] | None, report: SaveReport
-) -> None:
-    """A bench; one known by its code only is stored as a name to be filled in later."""
-    known = (
-        connection.execute(select(tables.bench).where(tables.bench.c.code == code))
-        .mappings()
-        .first()
-    )
+def _named(
+    connection: Connection, table: Table, key: dict[str, Any], item: Any, report: SaveReport
+) -> int:
+    """Add or fill a row known by its name, and give its row id."""
+    known = merge.find(connection, table, key)
+    row = _plain_row(item, table) | key
     if known is None:
-        connection.execute(insert(tables.bench).values(**(row or {"code": code})))
-        report.count(tables.bench, new=True)
-    elif row is not None and not known["name"] and not known["kind"]:
-        connection.execute(update(tables.bench).where(tables.bench.c.code == code).values(**row))
-        report.count(tables.bench, new=True)
-    elif row is not None:
-        same = all(known[name] == value for name, value in row.items())
-        _seen(tables.bench, {"code": code}, report, same=same)
-
-
-def _seen(table: Table, key: dict[str, Any], report: SaveReport, *, same: bool) -> None:
-    if same:
-        report.count(table, new=False)
+        report.count(table, new=True)
+        return merge.add(connection, table, row)
+    changes, clashes = merge.compare(known, row, merge.defaults(item))
+    if changes:
+        merge.change(connection, table, known, changes)
+    if clashes:
+        name = " ".join(str(v) for k, v in key.items() if k not in {"job_id", "id"})
+        report.conflicts.append(f"{table.name} {name}: kept as stored: {'; '.join(clashes)}.")
     else:
-        name = " ".join(str(v) for k, v in key.items() if k != "job_id")
-        report.conflicts.append(f"{table.name} {name} is stored with other content; kept.")
+        report.count(table, new=False)
+    return int(known["id"])
 
 
-def _row_by_name(
-    connection: Connection,
-    table: Table,
-    key: dict[str, Any],
-    row: dict[str, Any],
-    report: SaveReport,
-) -> None:
-    query = select(table)
-    for name, value in key.items():
-        query = query.where(table.c[name] == value)
-    known = connection.execute(query).mappings().first()
+def _plain_row(item: Any, table: Table) -> dict[str, Any]:
+    if table is tables.cam:
+        return rows.cam_row(item)
+    row = rows.to_row(item, table)
+    return row | {"side": item.side.value} if table is tables.port else row
+
+
+def _bench_name(connection: Connection, code: str, report: SaveReport) -> None:
+    """A bench known by its code only, to be filled in later."""
+    if merge.find(connection, tables.bench, {"code": code}) is None:
+        merge.add(connection, tables.bench, {"code": code})
+        report.count(tables.bench, new=True)
+
+
+def _calibration(connection: Connection, item: Calibration, report: SaveReport) -> None:
+    _bench_name(connection, item.bench, report)
+    table = tables.calibration
+    key = {"bench": item.bench, "version": item.version}
+    row = rows.calibration_row(item)
+    known = merge.find(connection, table, key)
     if known is None:
-        connection.execute(insert(table).values(**row))
+        merge.add(connection, table, row)
+        report.count(table, new=True)
+    elif all(known[name] == value for name, value in row.items()):
+        report.count(table, new=False)
+    elif known["reason"] == tables.STAND_IN:
+        merge.change(connection, table, known, row)
         report.count(table, new=True)
     else:
-        _seen(table, key, report, same=all(known[n] == v for n, v in row.items()))
-
-
-def _by_name(
-    connection: Connection, table: Table, key: dict[str, Any], item: object, report: SaveReport
-) -> None:
-    row = rows.to_row(item, table) | {k: v for k, v in key.items() if k == "job_id"}
-    _row_by_name(connection, table, key, row, report)
+        report.conflicts.append(
+            f"{item.key} is stored with other content and kept; "
+            "a changed bench needs a new version."
+        )
 
 
 def _append(
@@ -141,7 +144,7 @@ def _append(
     where: dict[str, Any],
     report: SaveReport,
 ) -> None:
-    """Add rows that are not there yet; rows have no name, so all their columns identify them."""
+    """Add rows that are not there yet; two equal rows in one sheet stay two."""
     wanted = list(new_rows)
     if not wanted:
         return
@@ -149,147 +152,124 @@ def _append(
     query = select(*(table.c[c] for c in columns))
     for name, value in where.items():
         query = query.where(table.c[name] == value)
-    present = [dict(row) for row in connection.execute(query).mappings()]
-    known = {repr(sorted(row.items())) for row in present}
+    present = Counter(_fingerprint(row) for row in connection.execute(query).mappings())
     fresh = []
     for row in wanted:
-        if repr(sorted(row.items())) in known:
-            report.count(table, new=False)
+        mark = _fingerprint(row)
+        if present[mark] > 0:
+            present[mark] -= 1
         else:
             fresh.append(row)
-            report.count(table, new=True)
     if fresh:
         connection.execute(insert(table), fresh)
+        report.count(table, new=True, number=len(fresh))
+    if len(wanted) > len(fresh):
+        report.count(table, new=False, number=len(wanted) - len(fresh))
+
+
+def _fingerprint(row: Any) -> str:
+    return repr(
+        sorted(
+            (name, sorted(value.items()) if isinstance(value, dict) else value)
+            for name, value in row.items()
+        )
+    )
 
 
 def _save_job(connection: Connection, contents: JobContents, report: SaveReport) -> None:
-    job_id = _job_id(connection, contents.job, report)
+    job_id = _named(connection, tables.job, {"number": contents.job.number}, contents.job, report)
+    job = {"job_id": job_id}
     for head in contents.heads:
-        key = {"job_id": job_id, "code": head.code}
-        _by_name(connection, tables.head, key, head, report)
+        _named(connection, tables.head, job | {"code": head.code}, head, report)
     for port in contents.ports:
-        key = {"job_id": job_id, "code": port.code}
-        row = rows.to_row(port, tables.port, job_id=job_id) | {"side": port.side.value}
-        _fill(connection, tables.port, key, row, report)
+        _named(connection, tables.port, job | {"code": port.code}, port, report)
     for stage in contents.stages:
-        key = {"job_id": job_id, "code": stage.code}
-        row = rows.to_row(stage, tables.stage, job_id=job_id)
-        _fill(connection, tables.stage, key, row, report)
-    where = {"job_id": job_id}
-    measured = (rows.measurement_row(m, job_id) for m in contents.measurements)
-    _append(connection, tables.measurement, measured, where, report)
+        _named(connection, tables.stage, job | {"code": stage.code}, stage, report)
     for cam in contents.cams:
-        _fill(
-            connection,
-            tables.cam,
-            {"job_id": job_id, "card": cam.card},
-            rows.cam_row(cam, job_id),
-            report,
-        )
+        _named(connection, tables.cam, job | {"card": cam.card}, cam, report)
+    measured = (rows.measurement_row(m, job_id) for m in contents.measurements)
+    _append(connection, tables.measurement, measured, job, report)
     sheet = (
         rows.to_row(r, tables.sheet_row, job_id=job_id) | {"kind": r.kind.value}
         for r in contents.rows
     )
-    _append(connection, tables.sheet_row, sheet, where, report)
+    _append(connection, tables.sheet_row, sheet, job, report)
     notes = (rows.to_row(n, tables.note, job_id=job_id) for n in contents.notes)
-    _append(connection, tables.note, notes, where, report)
+    _append(connection, tables.note, notes, job, report)
     _save_runs(connection, job_id, contents.runs, report)
-
-
-_EMPTY: tuple[object, ...] = ("", None, {}, [])
-
-
-def _fill(
-    connection: Connection,
-    table: Table,
-    key: dict[str, Any],
-    row: dict[str, Any],
-    report: SaveReport,
-) -> None:
-    """Add a named row, or fill what was left empty in the one that is there."""
-    query = select(table)
-    for name, value in key.items():
-        query = query.where(table.c[name] == value)
-    known = connection.execute(query).mappings().first()
-    if known is None:
-        connection.execute(insert(table).values(**row))
-        report.count(table, new=True)
-        return
-    missing = {
-        n: v for n, v in row.items() if known[n] in _EMPTY and v not in _EMPTY and n not in key
-    }
-    if "typed" in row:
-        merged = row["typed"] | known["typed"]
-        if merged != known["typed"]:
-            missing["typed"] = merged
-    if missing:
-        connection.execute(update(table).where(table.c.id == known["id"]).values(**missing))
-    same = all(known[n] == v or v in _EMPTY or n in missing for n, v in row.items())
-    _seen(table, key, report, same=same or table is tables.port)
-
-
-def _job_id(connection: Connection, job: Job, report: SaveReport) -> int:
-    table = tables.job
-    known = connection.execute(select(table).where(table.c.number == job.number)).mappings().first()
-    row = rows.to_row(job, table)
-    if known is None:
-        result = connection.execute(insert(table).values(**row))
-        report.count(table, new=True)
-        key = result.inserted_primary_key
-        return int(key[0]) if key else 0
-    missing = {n: v for n, v in row.items() if known[n] in _EMPTY and v not in _EMPTY}
-    facts = job.facts | known["facts"]
-    if facts != known["facts"]:
-        missing["facts"] = facts
-    if missing:
-        values = missing | {"version": known["version"] + 1}
-        connection.execute(update(table).where(table.c.id == known["id"]).values(**values))
-    report.count(table, new=False)
-    return int(known["id"])
 
 
 def _save_runs(
     connection: Connection, job_id: int, runs: Iterable[Run], report: SaveReport
 ) -> None:
     known = run_ids(connection, job_id)
-    ready: set[tuple[str, int]] = set()
     for run in runs:
         if run.code in known:
-            stored = readings_of(connection, [known[run.code]]).get(known[run.code], ())
-            same = stored == run.readings
-            _seen(tables.run, {"code": run.code}, report, same=same)
-            continue
-        if (run.bench, run.calibration) not in ready:
-            _ensure_calibration(connection, run, report)
-            ready.add((run.bench, run.calibration))
-        result = connection.execute(insert(tables.run).values(**rows.run_row(run, job_id)))
-        key = result.inserted_primary_key
-        run_id = int(key[0]) if key else 0
-        known[run.code] = run_id
-        report.count(tables.run, new=True)
-        if run.readings:
-            connection.execute(insert(tables.reading), rows.reading_rows(run.readings, run_id))
-        if run.left_out:
-            mark = {"run_id": run_id, "left_out": run.left_out}
-            connection.execute(insert(tables.run_mark).values(**mark))
+            _compare_run(connection, known[run.code], run, report)
+        else:
+            known[run.code] = add_run(connection, job_id, run, report)
+
+
+def _compare_run(connection: Connection, run_id: int, run: Run, report: SaveReport) -> None:
+    """A known run agrees with the sheet as first entered or as corrected since."""
+    versions = runs_as_entered(connection, run_id)
+    if any(_evidence(run) == _evidence(version) for version in versions):
+        report.count(tables.run, new=False)
+        return
+    stored, offered = len(versions[0].readings), len(run.readings)
+    report.conflicts.append(
+        f"run {run.code} is stored with other content and kept "
+        f"({stored} readings stored, {offered} offered)."
+    )
+
+
+def _evidence(run: Run) -> dict[str, Any]:
+    """What a sheet says of a run; the job and what was decided later are not on it."""
+    return {
+        name: getattr(run, name)
+        for name in Run.__dataclass_fields__
+        if name not in {"job", "left_out"}
+    }
+
+
+def add_run(connection: Connection, job_id: int, run: Run, report: SaveReport) -> int:
+    """Store a run that is not there yet, and give its row id.
+
+    Raises
+    ------
+    InputError
+        Its port is not known.
+    """
+    job = {"job_id": job_id}
+    if merge.find(connection, tables.port, job | {"code": run.port}) is None:
+        raise InputError(
+            f"Run {run.code} is on port '{run.port}', which job {run.job} does not have.",
+            "Add the port with its side first; nothing was stored.",
+        )
+    if merge.find(connection, tables.stage, job | {"code": run.stage}) is None:
+        merge.add(connection, tables.stage, job | {"code": run.stage})
+        report.count(tables.stage, new=True)
+    _ensure_calibration(connection, run, report)
+    run_id = merge.add(connection, tables.run, rows.run_row(run, job_id))
+    report.count(tables.run, new=True)
+    if run.readings:
+        connection.execute(insert(tables.reading), rows.reading_rows(run.readings, run_id))
+    if run.left_out:
+        merge.add(connection, tables.run_mark, {"run_id": run_id, "left_out": run.left_out})
+    return run_id
 
 
 def _ensure_calibration(connection: Connection, run: Run, report: SaveReport) -> None:
     """A run needs its bench's calibration; a bench seen first on a flow sheet reads directly."""
-    _bench(connection, run.bench, None, report)
-    table = tables.calibration
-    known = connection.execute(
-        select(table.c.id).where(table.c.bench == run.bench, table.c.version == run.calibration)
-    ).scalar()
-    if known is None:
-        connection.execute(
-            insert(table).values(
-                bench=run.bench,
-                version=run.calibration,
-                metering="direct",
-                flow_air="reference-air",
-                relative_uncertainty=0.01,
-                reason="made with the first run on this bench; not checked yet",
-            )
-        )
-        report.count(table, new=True)
+    key = {"bench": run.bench, "version": run.calibration}
+    if merge.find(connection, tables.calibration, key) is not None:
+        return
+    _bench_name(connection, run.bench, report)
+    stand_in = {
+        "metering": "direct",
+        "flow_air": "reference-air",
+        "relative_uncertainty": 0.01,
+        "reason": tables.STAND_IN,
+    }
+    merge.add(connection, tables.calibration, key | stand_in)
+    report.count(tables.calibration, new=True)

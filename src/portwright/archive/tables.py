@@ -1,12 +1,15 @@
 """Tables of the shop file.
 
 Values keep the number and unit as typed in a JSON column ``typed`` ({"lift": ["7,25", "mm"]})
-beside SI columns that can be searched.  Readings and measurements are append-only: triggers in
+beside SI columns that can be searched; a value without a column of its own has its SI value as
+third entry there.  Readings and measurements are append-only: triggers in
 the first migration refuse to change or delete them; a correction is a new row that names the one
 it replaces and why.
 """
 
 from __future__ import annotations
+
+from enum import StrEnum
 
 from sqlalchemy import (
     JSON,
@@ -42,8 +45,9 @@ def _id() -> Column[int]:
     return Column("id", Integer, primary_key=True)
 
 
-def _job() -> Column[int]:
-    return Column("job_id", ForeignKey("job.id"), nullable=False, index=True)
+def _job(*, index: bool = False) -> Column[int]:
+    """The job a row belongs to; indexed where no unique constraint begins with it."""
+    return Column("job_id", ForeignKey("job.id"), nullable=False, index=index)
 
 
 def _typed() -> Column[object]:
@@ -177,7 +181,7 @@ measurement = Table(
     "measurement",
     metadata,
     _id(),
-    _job(),
+    _job(index=True),
     _text("subject"),
     Column("quantity", String(80), nullable=False),
     _text("place"),
@@ -187,7 +191,7 @@ measurement = Table(
     _text("instrument"),
     _text("date"),
     _text("note"),
-    Column("replaces", ForeignKey("measurement.id")),
+    Column("replaces", ForeignKey("measurement.id"), unique=True),
     _text("reason"),
 )
 
@@ -207,7 +211,7 @@ sheet_row = Table(
     "sheet_row",
     metadata,
     _id(),
-    _job(),
+    _job(index=True),
     Column("kind", String(40), nullable=False),
     _text("subject"),
     _text("source"),
@@ -218,7 +222,7 @@ note = Table(
     "note",
     metadata,
     _id(),
-    _job(),
+    _job(index=True),
     Column("text", Text, nullable=False),
     _text("written_at"),
     _text("subject"),
@@ -242,6 +246,7 @@ run = Table(
     _text("time"),
     Column("conditions", JSON, nullable=False, server_default="{}"),
     _text("note"),
+    Index("ix_run_job_date", "job_id", "date"),
     UniqueConstraint("job_id", "code"),
     ForeignKeyConstraint(["job_id", "port"], ["port.job_id", "port.code"], onupdate="CASCADE"),
     ForeignKeyConstraint(["job_id", "stage"], ["stage.job_id", "stage.code"], onupdate="CASCADE"),
@@ -257,6 +262,18 @@ run_mark = Table(
     _text("left_out"),
     _text("marked_at"),
 )
+
+# Reason of a calibration nobody has entered yet; only such a one may be filled in later.
+STAND_IN = "made with the first run on this bench; not checked yet"
+
+
+class ReadingState(StrEnum):
+    """What a stored reading row means."""
+
+    TAKEN = "taken"  # counts until a newer row replaces it
+    WITHDRAWN = "withdrawn"  # takes the row it replaces back
+    SET_ASIDE = "set-aside"  # came second for its lift and waits for a person to choose
+
 
 CHANNELS = (
     "lift",
@@ -280,6 +297,7 @@ reading = Table(
     Column("position", Integer, nullable=False),
     *(Column(name, Float, nullable=name != "lift") for name in CHANNELS),
     Column("range_number", Integer),
+    Column("state", String(20), nullable=False, server_default=ReadingState.TAKEN.value),
     _typed(),
     _text("taken_at"),
     Column("replaces", ForeignKey("reading.id"), unique=True),
@@ -315,7 +333,7 @@ attachment = Table(
     "attachment",
     metadata,
     _id(),
-    _job(),
+    _job(index=True),
     Column("sha256", ForeignKey("blob.sha256"), nullable=False),
     _text("name"),
     _text("media_type"),

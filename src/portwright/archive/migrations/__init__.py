@@ -1,0 +1,1 @@
+"""Steps between the schemas of the shop file."""

@@ -138,9 +138,6 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_cam")),
         sa.UniqueConstraint("job_id", "card", name=op.f("uq_cam_job_id")),
     )
-    with op.batch_alter_table("cam", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_cam_job_id"), ["job_id"], unique=False)
-
     op.create_table(
         "head",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -152,9 +149,6 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_head")),
         sa.UniqueConstraint("job_id", "code", name=op.f("uq_head_job_id")),
     )
-    with op.batch_alter_table("head", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_head_job_id"), ["job_id"], unique=False)
-
     op.create_table(
         "measurement",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -175,6 +169,7 @@ def upgrade() -> None:
             ["replaces"], ["measurement.id"], name=op.f("fk_measurement_replaces_measurement")
         ),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_measurement")),
+        sa.UniqueConstraint("replaces", name=op.f("uq_measurement_replaces")),
     )
     with op.batch_alter_table("measurement", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_measurement_job_id"), ["job_id"], unique=False)
@@ -225,9 +220,6 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_port")),
         sa.UniqueConstraint("job_id", "code", name=op.f("uq_port_job_id")),
     )
-    with op.batch_alter_table("port", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_port_job_id"), ["job_id"], unique=False)
-
     op.create_table(
         "sheet_row",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -253,9 +245,6 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_stage")),
         sa.UniqueConstraint("job_id", "code", name=op.f("uq_stage_job_id")),
     )
-    with op.batch_alter_table("stage", schema=None) as batch_op:
-        batch_op.create_index(batch_op.f("ix_stage_job_id"), ["job_id"], unique=False)
-
     op.create_table(
         "run",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -298,7 +287,7 @@ def upgrade() -> None:
     with op.batch_alter_table("run", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_run_code"), ["code"], unique=False)
         batch_op.create_index(batch_op.f("ix_run_date"), ["date"], unique=False)
-        batch_op.create_index(batch_op.f("ix_run_job_id"), ["job_id"], unique=False)
+        batch_op.create_index("ix_run_job_date", ["job_id", "date"], unique=False)
 
     op.create_table(
         "reading",
@@ -317,6 +306,7 @@ def upgrade() -> None:
         sa.Column("leak", sa.Float(), nullable=True),
         sa.Column("scatter", sa.Float(), nullable=True),
         sa.Column("range_number", sa.Integer(), nullable=True),
+        sa.Column("state", sa.String(length=20), server_default="taken", nullable=False),
         sa.Column("typed", sa.JSON(), server_default="{}", nullable=False),
         sa.Column("taken_at", sa.Text(), server_default="", nullable=False),
         sa.Column("replaces", sa.Integer(), nullable=True),
@@ -364,9 +354,41 @@ def upgrade() -> None:
     )
     with op.batch_alter_table("run_mark", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_run_mark_run_id"), ["run_id"], unique=False)
-    for table in ("reading", "measurement", "run_mark", "plate_check", "blob"):
-        for action in ("UPDATE", "DELETE"):
-            op.execute(
-                f"CREATE TRIGGER {table}_no_{action.lower()} BEFORE {action} ON {table} "
-                f"BEGIN SELECT RAISE(ABORT, '{table} rows are never changed, only replaced'); END"
-            )
+    _guard()
+
+
+RAW = ("reading", "measurement", "run_mark", "plate_check", "blob", "note")
+NEVER_DELETED = (
+    "attachment",
+    "bench",
+    "calibration",
+    "cam",
+    "casting",
+    "head",
+    "job",
+    "port",
+    "run",
+    "sheet_row",
+    "stage",
+)
+STAND_IN = "made with the first run on this bench; not checked yet"
+
+
+def _guard() -> None:
+    """Raw rows are never changed, nothing a shop entered is deleted."""
+    for table in RAW:
+        op.execute(
+            f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{table} rows are never changed, only replaced'); END"
+        )
+    for table in (*RAW, *NEVER_DELETED):
+        op.execute(
+            f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{table} rows are never deleted'); END"
+        )
+    op.execute(
+        "CREATE TRIGGER calibration_no_update BEFORE UPDATE ON calibration "
+        f"WHEN OLD.reason <> '{STAND_IN}' "
+        "BEGIN SELECT RAISE(ABORT, 'a calibration is never changed, only followed by a newer "
+        "version'); END"
+    )

@@ -1,0 +1,139 @@
+"""Copies of the shop file, and the copy made before an upgrade."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import sqlite3
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import Engine
+
+from portwright.archive import engine as files
+from portwright.archive import schema
+from portwright.archive.faults import translated
+from portwright.errors import ArchiveWriteError, CorruptArchiveError, SchemaTooOldError
+
+
+@dataclass(frozen=True, slots=True)
+class Backup:
+    """A finished copy of the shop file.
+
+    Parameters
+    ----------
+    path : Path
+    size : int
+        [bytes]
+    sha256 : str
+    """
+
+    path: Path
+    size: int
+    sha256: str
+
+
+def backup(engine: Engine, path: Path, target: Path) -> Backup:
+    """Copy the shop file while it is in use, then open the copy and check it.
+
+    The copy appears under its name only when it is complete and sound.
+
+    Raises
+    ------
+    ArchiveWriteError
+        The target exists or cannot be written.
+    CorruptArchiveError
+        The copy does not pass the database's own check.
+    """
+    if target.exists():
+        raise ArchiveWriteError(
+            f"There is already a file {target.name}.", "Choose another name for the copy."
+        )
+    unfinished = target.with_name(target.name + ".unfinished")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        unfinished.unlink(missing_ok=True)
+        _copy(engine, path, unfinished)
+        with unfinished.open("rb") as stream:
+            digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        unfinished.rename(target)
+    except OSError as error:
+        raise ArchiveWriteError(
+            f"The copy {target.name} cannot be made in {target.parent}: {error.strerror}.",
+            "Choose a folder that may be written and has space.",
+        ) from error
+    finally:
+        for leftover in (unfinished, unfinished.with_name(unfinished.name + "-journal")):
+            with contextlib.suppress(OSError):
+                leftover.unlink()
+    return Backup(target, target.stat().st_size, digest)
+
+
+def _copy(engine: Engine, path: Path, target: Path) -> None:
+    with translated(path), engine.connect() as connection:
+        source = connection.connection.dbapi_connection
+        assert isinstance(source, sqlite3.Connection)  # noqa: S101 - the only database there is
+        with contextlib.closing(sqlite3.connect(target)) as copy:
+            _fill_copy(source, copy, target)
+            verdict = copy.execute("PRAGMA integrity_check").fetchone()[0]
+    if verdict != "ok":
+        raise CorruptArchiveError(
+            f"The copy {target.name} is not sound: {verdict}.",
+            "The shop file itself may be damaged; keep all older copies.",
+        )
+
+
+def _fill_copy(source: sqlite3.Connection, copy: sqlite3.Connection, target: Path) -> None:
+    with translated(target):
+        source.backup(copy)
+        copy.execute("PRAGMA journal_mode=DELETE")  # one file, nothing beside it
+
+
+@dataclass(frozen=True, slots=True)
+class Upgrade:
+    """What an upgrade did.
+
+    Parameters
+    ----------
+    from_schema, to_schema : str
+    copy : Backup or None
+        The file as it was before; None when it was up to date already.
+    """
+
+    from_schema: str
+    to_schema: str
+    copy: Backup | None
+
+
+def upgrade(path: Path) -> Upgrade:
+    """Bring a shop file to the newest schema, after copying it beside itself.
+
+    Raises
+    ------
+    NotFoundError, CorruptArchiveError, SchemaTooNewError
+        As for opening.
+    ArchiveWriteError
+        The copy or the file cannot be written; the file is as it was.
+    """
+    files.check_header(path)
+    if files.access_to(path) is not files.Access.WRITE:
+        raise ArchiveWriteError(
+            f"{path.name} cannot be upgraded where it lies.",
+            "Copy it into a folder that may be written and upgrade the copy.",
+        )
+    engine = files.make_engine(path)
+    try:
+        with translated(path), engine.connect() as connection:
+            found = schema.current(connection)
+        try:
+            files.refuse_other_schema(engine, path)
+        except SchemaTooOldError:
+            moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+            name = f"{path.stem} schema {found} {moment}{path.suffix}"
+            copy = backup(engine, path, path.with_name(name))
+            schema.migrate(engine, path)
+            return Upgrade(found, schema.newest(), copy)
+        return Upgrade(found, found, None)
+    finally:
+        engine.dispose()

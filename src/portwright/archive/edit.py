@@ -1,0 +1,147 @@
+"""Adding to a job and changing what its sheet says, one step at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from sqlalchemy import Connection, Table, insert, select
+
+from portwright.archive import merge, rows, store, tables
+from portwright.archive.fetch import job_row
+from portwright.errors import ConflictError, InputError, UnknownNameError
+from portwright.model.head import Port
+from portwright.model.job import Job, Measurement, Note, Stage
+from portwright.model.run import Run
+
+
+def _job_id(connection: Connection, number: str) -> int:
+    return int(job_row(connection, number)["id"])
+
+
+def job_version(connection: Connection, number: str) -> int:
+    """How many times the job's own fields were written, to be named when changing them."""
+    return int(job_row(connection, number)["version"])
+
+
+def update_job(
+    connection: Connection, number: str, changes: Mapping[str, Any], version: int
+) -> int:
+    """Change fields of a job and give its new version.
+
+    Raises
+    ------
+    ConflictError
+        Someone else changed the job since ``version``, or the new number is taken.
+    InputError
+        A field does not exist or has the wrong kind of value.
+    """
+    known = job_row(connection, number)
+    fields = Job.__dataclass_fields__
+    for name, value in changes.items():
+        if name not in fields:
+            raise UnknownNameError("job field", name, fields)
+        if not _fits(name, value):
+            raise InputError(f"Job field {name} cannot be {value!r}.", "Give it as text.")
+    if known["version"] != version:
+        raise ConflictError(
+            f"Job {number} was changed by someone else in the meantime.",
+            "Look at the job as it is now and enter your change again; nothing was overwritten.",
+        )
+    renamed = changes.get("number", number)
+    if renamed != number and merge.find(connection, tables.job, {"number": renamed}):
+        raise ConflictError(f"There is already a job {renamed}.", "Choose another number.")
+    merge.change(connection, tables.job, known, changes)
+    return version + 1
+
+
+def _fits(name: str, value: object) -> bool:
+    if name == "facts":
+        return isinstance(value, dict) and all(isinstance(v, str) for v in value.values())
+    return isinstance(value, str) and (name != "number" or bool(value.strip()))
+
+
+def add_job(connection: Connection, job: Job) -> None:
+    """Open a job.
+
+    Raises
+    ------
+    ConflictError
+        The number is taken.
+    """
+    _add_new(connection, tables.job, {"number": job.number}, rows.to_row(job, tables.job))
+
+
+def add_stage(connection: Connection, job: str, stage: Stage) -> None:
+    """Add a stage to a job.
+
+    Raises
+    ------
+    ConflictError
+        The job has a stage of that code.
+    """
+    key = {"job_id": _job_id(connection, job), "code": stage.code}
+    _add_new(connection, tables.stage, key, rows.to_row(stage, tables.stage))
+
+
+def add_port(connection: Connection, job: str, port: Port) -> None:
+    """Add a port to a job.
+
+    Raises
+    ------
+    ConflictError
+        The job has a port of that code.
+    """
+    key = {"job_id": _job_id(connection, job), "code": port.code}
+    row = rows.to_row(port, tables.port) | {"side": port.side.value}
+    _add_new(connection, tables.port, key, row)
+
+
+def _add_new(
+    connection: Connection, table: Table, key: Mapping[str, Any], row: Mapping[str, Any]
+) -> None:
+    if merge.find(connection, table, key) is not None:
+        name = key.get("code", key.get("number", ""))
+        raise ConflictError(
+            f"There is already a {table.name} {name}.", "Choose another name, or use that one."
+        )
+    merge.add(connection, table, {**row, **key})
+
+
+def add_measurements(connection: Connection, job: str, items: Iterable[Measurement]) -> int:
+    """Append measurements to a job and give their number."""
+    job_id = _job_id(connection, job)
+    new = [rows.measurement_row(item, job_id) for item in items]
+    if new:
+        connection.execute(insert(tables.measurement), new)
+    return len(new)
+
+
+def add_note(connection: Connection, job: str, note: Note) -> None:
+    """Append a remark to a job."""
+    job_id = _job_id(connection, job)
+    merge.add(connection, tables.note, rows.to_row(note, tables.note, job_id=job_id))
+
+
+def add_run(connection: Connection, run: Run) -> None:
+    """Begin a run; its readings may follow one by one.
+
+    Raises
+    ------
+    ConflictError
+        Some job has a run of that code.
+    InputError
+        The job does not have the port.
+    """
+    job_id = _job_id(connection, run.job)
+    query = (
+        select(tables.job.c.number)
+        .join(tables.run, tables.run.c.job_id == tables.job.c.id)
+        .where(tables.run.c.code == run.code)
+    )
+    taken = connection.execute(query).scalars().first()
+    if taken is not None:
+        raise ConflictError(
+            f"Run {run.code} exists already, in job {taken}.", "Take the next free run code."
+        )
+    store.add_run(connection, job_id, run, store.SaveReport())

@@ -1,0 +1,114 @@
+"""What can be looked up in a shop file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from sqlalchemy import select
+
+from portwright.archive import attachments, edit, fetch, joblist, live, results, tables
+from portwright.archive.attachments import Attachment
+from portwright.archive.joblist import JobLine
+from portwright.archive.live import Contested, StoredReading
+from portwright.archive.results import RunResult
+from portwright.archive.shopfile import ShopFile
+from portwright.model.bench import Bench, Calibration, PlateCheck
+from portwright.model.contents import JobContents, ShopContents
+from portwright.model.job import Job, Shop
+from portwright.model.run import Run
+
+
+class Queries(ShopFile):
+    """Looking things up; every method reads one consistent state."""
+
+    def contents(self) -> ShopContents:
+        """The whole shop."""
+        with self._reading() as connection:
+            return fetch.contents(connection)
+
+    def shop(self) -> Shop | None:
+        """The shop's own facts."""
+        with self._reading() as connection:
+            return fetch.shop(connection)
+
+    def jobs(self) -> list[Job]:
+        """Every job, newest first."""
+        with self._reading() as connection:
+            return fetch.jobs(connection)
+
+    def job_list(self, limit: int = 200, search: Iterable[str] = ()) -> list[JobLine]:
+        """Jobs that contain every search word, newest first, with their number of runs."""
+        with self._reading() as connection:
+            return joblist.job_list(connection, limit, search)
+
+    def job(self, number: str) -> JobContents:
+        """One job with everything on it."""
+        with self._reading() as connection:
+            return fetch.job_contents(connection, number)
+
+    def job_version(self, number: str) -> int:
+        """How many times the job's own fields were written; name it when changing them."""
+        with self._reading() as connection:
+            return edit.job_version(connection, number)
+
+    def run(self, name: str) -> Run:
+        """One run by code or "job/code"."""
+        with self._reading() as connection:
+            return fetch.find_run(connection, name)
+
+    def next_run_code(self, prefix: str) -> str:
+        """The run code after the highest numbered one with this prefix."""
+        with self._reading() as connection:
+            return joblist.next_run_code(connection, prefix)
+
+    def runs_of_bench(self, bench: str, limit: int = 5000) -> tuple[Run, ...]:
+        """The newest runs on a bench, oldest of them first."""
+        with self._reading() as connection:
+            return fetch.runs_of_bench(connection, bench, limit)
+
+    def benches(self) -> list[Bench]:
+        """Every bench."""
+        with self._reading() as connection:
+            return fetch.benches(connection)
+
+    def calibrations(self) -> list[Calibration]:
+        """Every calibration version."""
+        with self._reading() as connection:
+            return fetch.calibrations(connection)
+
+    def plate_checks(self) -> list[PlateCheck]:
+        """Every plate check."""
+        with self._reading() as connection:
+            return fetch.plate_checks(connection)
+
+    def readings(self, job: str, run: str) -> list[StoredReading]:
+        """Current readings of a run with their row ids."""
+        with self._reading() as connection:
+            return live.stored_readings(connection, live.run_id(connection, job, run))
+
+    def set_aside(self, job: str, run: str) -> list[Contested]:
+        """Readings that came second for their lift and wait for a person to choose."""
+        with self._reading() as connection:
+            return live.set_aside(connection, live.run_id(connection, job, run))
+
+    def results(self, job: str, run: str | None = None) -> list[RunResult]:
+        """Stored results of a job, or of one of its runs."""
+        with self._reading() as connection:
+            return results.results(connection, job, run)
+
+    def attachments(self, job: str) -> list[Attachment]:
+        """Files kept with a job, without their bytes."""
+        with self._reading() as connection:
+            return attachments.attachments(connection, job)
+
+    def attachment_data(self, attachment: int) -> bytes:
+        """Bytes of a file kept with a job."""
+        with self._reading() as connection:
+            return attachments.attachment_data(connection, attachment)
+
+    def setting(self, name: str) -> Any:
+        """A stored setting, None where there is none."""
+        table = tables.setting
+        with self._reading() as connection:
+            return connection.execute(select(table.c.value).where(table.c.name == name)).scalar()

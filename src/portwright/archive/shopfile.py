@@ -1,0 +1,82 @@
+"""One open shop file: its connections, and whose turn it is to write."""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from sqlalchemy import Connection, Engine
+
+from portwright.archive import engine as files
+from portwright.archive.faults import translated, understood
+from portwright.errors import ArchiveWriteError
+
+
+class ShopFile:
+    """One open shop file.
+
+    Any number of threads may read; writes take turns, in this program and between programs.
+    Use :meth:`create` or :meth:`open`.
+    """
+
+    def __init__(self, path: Path, engine: Engine, access: files.Access) -> None:
+        self.path = path
+        self._engine = engine
+        self._access = access
+        self._turn = threading.Lock()
+
+    @classmethod
+    def create(cls, path: Path) -> Self:
+        """Make a new shop file; see :func:`portwright.archive.engine.create_file`."""
+        return cls(path, files.create_file(path), files.Access.WRITE)
+
+    @classmethod
+    def open(cls, path: Path) -> Self:
+        """Open an existing shop file; see :func:`portwright.archive.engine.open_file`."""
+        return cls(path, *files.open_file(path))
+
+    @property
+    def read_only(self) -> bool:
+        """True where the file lies on a read-only disk or in a folder that may not be written."""
+        return self._access is not files.Access.WRITE
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    @contextlib.contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        with (
+            understood(self.path),
+            translated(self.path),
+            self._engine.connect() as connection,
+            connection.begin(),
+        ):
+            yield connection
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        if self.read_only:
+            raise ArchiveWriteError(
+                f"{self.path.name} is open for reading only.",
+                "Copy it into a folder that may be written and open the copy.",
+            )
+        with self._turn, translated(self.path), self._engine.connect() as raw:
+            connection = raw.execution_options(writing=True)
+            with connection.begin():
+                yield connection
