@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from scipy.special import ellipe, gammaln
@@ -409,9 +410,16 @@ class Superellipse(Section):
         return _middle(self.width, self.height)
 
 
+@cache
+def _quadrature() -> tuple[Array, Array]:
+    """Gauss-Legendre nodes and weights; making them costs far more than using them."""
+    node, weight = np.polynomial.legendre.leggauss(_QUADRATURE_NODES)
+    return node, weight
+
+
 def _half_quarter(width: Array, height: Array, exponent: Array) -> Array:
     """Twice the arc from the top to where both coordinates are the same share of their axis."""
-    node, weight = np.polynomial.legendre.leggauss(_QUADRATURE_NODES)
+    node, weight = _quadrature()
     n = exponent[..., np.newaxis]
     end = 0.5 ** (1.0 / n)
     u = 0.5 * end * (node + 1.0)
