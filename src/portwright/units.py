@@ -80,6 +80,7 @@ _UNITS = (
     Unit("cm2", Kind.AREA, "centimeter**2", ("cm²", "cm^2", "sqcm"), 2),
     Unit("in2", Kind.AREA, "inch**2", ("in²", "in^2", "sqin"), 3),
     Unit("m2", Kind.AREA, "meter**2", ("m²", "m^2"), 6),
+    Unit("cc/mm", Kind.AREA, "centimeter**3/millimeter", (), 2, "volume per millimetre milled"),
     Unit("cc", Kind.VOLUME, "centimeter**3", ("cm3", "cm³", "ml"), 1),
     Unit("L", Kind.VOLUME, "liter", ("litre", "liter"), 3),
     Unit("in3", Kind.VOLUME, "inch**3", ("in³", "in^3", "cuin"), 2),
