@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -49,14 +50,7 @@ def pressure(group: Group, limits: Limits) -> list[Finding]:
             at = float(sweep.curve.lift[worst])
             size = float(np.atleast_1d(sweep.test_pressure)[worst] / middle - 1.0)
             seen = f"changed by {wording.percent(size)} at {wording.lift(at)} in {label(sweep)}"
-            where = sweep.where
-            out.append(
-                _wrong_pressure(
-                    seen,
-                    size,
-                    Where(where.job, where.run, where.port, where.stage, where.repeat, at),
-                )
-            )
+            out.append(_wrong_pressure(seen, size, replace(sweep.where, lift=at)))
         elif abs(middle / usual - 1.0) > limits.pressure_change:
             size = middle / usual - 1.0
             seen = f"of {label(sweep)} is {wording.percent(size)} off that of its repeats"
@@ -152,13 +146,12 @@ def _too_high(
     if not ratio[worst] > limit:
         return None
     at = float(sweep.curve.lift[worst])
-    where = sweep.where
     return Finding(
         code="coefficient-too-high",
         severity=severity,
         message=f"{wording.start(sweep)} has a discharge coefficient on {name} of "
         f"{ratio[worst]:.2f} at {wording.lift(at)}, {remark}.",
         hint="Check flow unit, test pressure, valve and throat size, number of valves, and leak.",
-        where=Where(where.job, where.run, where.port, where.stage, where.repeat, at),
+        where=replace(sweep.where, lift=at),
         size=float(ratio[worst]),
     )

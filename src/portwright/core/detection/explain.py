@@ -25,6 +25,9 @@ from portwright.core.repeatability import SHOP_DEFAULT, Repeatability
 # Odds against two mistakes in one sweep, given one (from memory: one in fifty).
 _LOG_SECOND = math.log(0.02)
 _NEVER = -1e9
+# How much more often the first sweep of a session is off by one factor than any other (from
+# memory: benches need 10 to 20 minutes to warm up). That much of the false alarms is spent there.
+_COLD = 6.0
 # A leak check carried out in the same session tells a leak of this spread (from memory, 0.25 cfm)
 # in half of the cases; in the others the leak came later.
 _LEAK_CHECK_SPREAD = 1.1e-6
@@ -39,6 +42,8 @@ class View:
     sweep : SweepRecord
     slope : ndarray, shape (n,)
         d(ln A)/dL of the port. [1/m]
+    noise : ndarray, shape (n,)
+        Relative variance of the readings that the sheets tell. [-]
     score : ndarray, shape (n,)
         Rows of ``W r``. [-]
     information : ndarray, shape (n, n)
@@ -54,6 +59,7 @@ class View:
 
     sweep: SweepRecord
     slope: Array
+    noise: Array
     score: Array
     information: Array
     shapes: Templates
@@ -107,12 +113,16 @@ class Explanation:
         return bool(np.all(self.strength >= self.limits))
 
 
-def alarm_limits(view: View, repeatability: Repeatability, limits: Limits) -> Array:
+def alarm_limits(
+    view: View, repeatability: Repeatability, limits: Limits, learned_here: bool
+) -> Array:
     """|z| that each shape must reach for the chosen false-alarm rate per sweep. [-]
 
     The learned variances are known from different amounts of data: shift and lift error from one
     value per repeat, the reading error from all readings.  Welch-Satterthwaite (GUM G.4.1) turns
-    their shares in each size into one number of degrees of freedom.
+    their shares in each size into one number of degrees of freedom.  Where the repeatability was
+    learned from these very sweeps, a faulty one has widened its own yardstick; the limit allows
+    for that (externally studentised residual, definition).
     """
     shapes, n = view.shapes, view.score.size
     weighted = view.information @ shapes.matrix
@@ -128,7 +138,14 @@ def alarm_limits(view: View, repeatability: Repeatability, limits: Limits) -> Ar
     share = others * np.array([shift, lift, reading]) / variance
     spent = (share[0] ** 2 + share[1] ** 2) / freedom + share[2] ** 2 / reading_freedom
     chance = limits.false_alarm * shapes.alarm
-    out: Array = stdtrit(np.maximum(1.0 / np.maximum(spent, 1e-9), freedom), 1.0 - chance / 2.0)
+    if view.cold:
+        chance = chance * np.array([_COLD if c is Cause.FACTOR else 1.0 for c in shapes.causes])
+    effective = np.maximum(1.0 / np.maximum(spent, 1e-9), freedom)
+    if not learned_here or freedom <= start:
+        plain: Array = stdtrit(effective, 1.0 - chance / 2.0)
+        return plain
+    t = stdtrit(effective - 1.0, 1.0 - chance / 2.0)
+    out: Array = t * np.sqrt(effective / (effective - 1.0 + t**2))
     return out
 
 
@@ -164,7 +181,7 @@ def _evidence(view: View, b: Array, p: Array) -> Array:
         size = float(b[leak] / p[leak] * shapes.typical[leak])
         log_odds[leak] += _leak_check(view.leak_excess, size)
     if view.cold:
-        log_odds[shapes.causes.index(Cause.FACTOR)] += math.log(2.0)
+        log_odds[shapes.causes.index(Cause.FACTOR)] += math.log(_COLD)
     return log_odds
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from portwright.core.detection import conditions, shapes, wording
 from portwright.core.detection.limits import DEFAULT_LIMITS, Limits
 from portwright.core.detection.model import build, clusters
+from portwright.core.detection.roughness import Roughness
 from portwright.core.detection.search import Search, Verdict
 from portwright.core.detection.swaps import SwapCandidates, misfiled_sides
 from portwright.core.detection.sweeps import Group, SweepRecord, first_of_session, grouped
@@ -18,6 +19,8 @@ def find(
     records: Sequence[SweepRecord],
     repeatability: Repeatability,
     limits: Limits = DEFAULT_LIMITS,
+    *,
+    learned_here: bool = False,
 ) -> tuple[Finding, ...]:
     """Check all sweeps of a job against each other and each by itself.
 
@@ -32,6 +35,9 @@ def find(
         Of the shop, learned from as many repeats as there are.
     limits : Limits
         Shop limits.
+    learned_here : bool
+        Whether the repeatability was learned from these very sweeps, among others or not. A
+        faulty sweep then widens the yardstick it is measured with, which is allowed for.
 
     Returns
     -------
@@ -48,7 +54,7 @@ def find(
     """
     groups = grouped(records)
     cold = {id(records[i]) for i in first_of_session(records)}
-    verdicts = _compare(groups, records, repeatability, limits, cold)
+    verdicts, rough = _compare(groups, records, repeatability, limits, cold, learned_here)
 
     out: list[Finding] = []
     for verdict in verdicts:
@@ -57,6 +63,7 @@ def find(
         wording.misfiled_port(group, side)
         for group, side in misfiled_sides(groups, repeatability, limits)
     ]
+    out += [wording.rough(found) for found in rough]
     named = {(f.code, f.where.run, f.where.repeat, f.where.port, f.where.stage) for f in out}
     faulty = [v.sweep for v in verdicts] + [v.rival for v in verdicts if v.rival is not None]
     for sweep in records:
@@ -68,7 +75,7 @@ def find(
     for group in groups:
         out += conditions.missing(group, limits)
         out += conditions.pressure(group, limits)
-        out += shapes.curve_shapes(group, faulty, repeatability, limits)
+        out += shapes.curve_shapes(group, faulty, rough, repeatability, limits)
     return tuple(out)
 
 
@@ -78,10 +85,12 @@ def _compare(
     repeatability: Repeatability,
     limits: Limits,
     cold: set[int],
-) -> list[Verdict]:
+    learned_here: bool,
+) -> tuple[list[Verdict], list[Roughness]]:
     usual = conditions.usual_leak(records)
     swaps = SwapCandidates(groups, repeatability, limits)
     verdicts: list[Verdict] = []
+    rough: list[Roughness] = []
     for family in clusters(groups):
         sweeps = [sweep for group in family for sweep in group.sweeps]
         search = Search(
@@ -93,6 +102,8 @@ def _compare(
             ],
             cold=[id(s) in cold for s in sweeps],
             swaps=swaps,
+            learned_here=learned_here,
         )
         verdicts += search.run()
-    return verdicts
+        rough += search.rough
+    return verdicts, rough

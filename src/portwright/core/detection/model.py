@@ -20,8 +20,8 @@ import numpy as np
 
 from portwright.core.curve import Array
 from portwright.core.detection.limits import Limits
-from portwright.core.detection.sweeps import Group, SweepRecord
-from portwright.core.repeatability import Repeatability, known_reading_variance
+from portwright.core.detection.sweeps import Group
+from portwright.core.repeatability import Repeatability
 
 # Readings that are compared in one go; above this, whole ports go to the next cluster.
 LARGEST_CLUSTER = 480
@@ -99,7 +99,11 @@ def _handy(group: Group) -> list[Group]:
     """Cut a port with very many repeats into parts of even size."""
     parts = -(-_readings(group) // LARGEST_CLUSTER)
     cuts = [round(k * len(group.sweeps) / parts) for k in range(parts + 1)]
-    return [Group(group.sweeps[a:b], group.slopes[a:b]) for a, b in pairwise(cuts) if b > a]
+    return [
+        Group(group.sweeps[a:b], group.slopes[a:b], group.noise[a:b])
+        for a, b in pairwise(cuts)
+        if b > a
+    ]
 
 
 def _readings(group: Group) -> int:
@@ -156,7 +160,7 @@ def build(groups: Sequence[Group], repeatability: Repeatability, limits: Limits)
     for (g, k), block in zip(members, blocks, strict=True):
         group = groups[g]
         covariance[block, block] += sweep_covariance(
-            group.sweeps[k], group.slopes[k], repeatability, limits
+            group.sweeps[k].curve.area, group.slopes[k], group.noise[k], repeatability, limits
         )
     precision = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
     return Cluster(
@@ -169,15 +173,18 @@ def build(groups: Sequence[Group], repeatability: Repeatability, limits: Limits)
 
 
 def sweep_covariance(
-    sweep: SweepRecord, slope: Array, repeatability: Repeatability, limits: Limits
+    area: Array, slope: Array, noise: Array, /, repeatability: Repeatability, limits: Limits
 ) -> Array:
     """Covariance of ln A of one sweep about its port.
 
     Parameters
     ----------
-    sweep : SweepRecord
+    area : ndarray, shape (n,)
+        [m2]
     slope : ndarray, shape (n,)
         d(ln A)/dL of the port. [1/m]
+    noise : ndarray, shape (n,)
+        Relative variance from last digit and scatter. [-]
     repeatability : Repeatability
     limits : Limits
 
@@ -186,9 +193,8 @@ def sweep_covariance(
     ndarray, shape (n, n)
         [-]
     """
-    curve = sweep.curve
-    leak = limits.leak_spread / curve.area
-    block = np.diag(repeatability.reading**2 + known_reading_variance(curve))
+    leak = limits.leak_spread / area
+    block = np.diag(repeatability.reading**2 + noise)
     block += repeatability.common**2
     block += np.outer(slope, slope) * repeatability.lift_setting**2
     block += np.outer(leak, leak)

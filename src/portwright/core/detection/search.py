@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 import numpy as np
 from scipy.special import chdtri, logsumexp
@@ -20,6 +21,7 @@ from portwright.core.detection.explain import (
 )
 from portwright.core.detection.limits import Limits
 from portwright.core.detection.model import Cluster
+from portwright.core.detection.roughness import Roughness, allow, roughness
 from portwright.core.detection.swaps import Swap, SwapCandidates
 from portwright.core.detection.sweeps import SweepRecord
 from portwright.core.detection.templates import UNEXPLAINED_ALARM_SHARE, templates
@@ -33,6 +35,9 @@ _UNEXPLAINED = 0.30
 _LEAST_STRENGTH = 2.5
 # Log of the odds below which a second cause is mentioned as well.
 _NEARLY = float(np.log(4.0))
+
+
+_Judged: TypeAlias = dict[int, tuple[list[Explanation], Swap | None]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,6 +77,14 @@ class _State:
     views: list[View]
     settled: set[int] = field(default_factory=set)
 
+    rough: list[Roughness] = field(default_factory=list)
+
+    def roughen(self, found: Roughness) -> None:
+        """Allow the extra scatter."""
+        self.precision = allow(self.precision, found)
+        self.rough.append(found)
+        self.refresh()
+
     def accept(self, member: int, shape: Array) -> None:
         """Allow any size of the shape in this sweep, so that it no longer spoils its siblings."""
         wide = self.precision[:, self.cluster.blocks[member]] @ shape
@@ -101,6 +114,8 @@ class Search:
     cold : sequence of bool
         First sweep of its session.
     swaps : SwapCandidates
+    learned_here : bool
+        The repeatability was learned from these very sweeps.
     """
 
     def __init__(
@@ -112,15 +127,18 @@ class Search:
         leak_excess: Sequence[float],
         cold: Sequence[bool],
         swaps: SwapCandidates,
+        learned_here: bool,
     ) -> None:
         self._limits = limits
         self._repeatability = repeatability
         self._swaps = swaps
+        self._learned_here = learned_here
         none = np.empty(0)
         views = [
             View(
                 sweep=cluster.groups[g].sweeps[k],
                 slope=cluster.groups[g].slopes[k],
+                noise=cluster.groups[g].noise[k],
                 score=none,
                 information=none,
                 shapes=templates(cluster.groups[g].sweeps[k], cluster.groups[g].slopes[k]),
@@ -133,11 +151,16 @@ class Search:
         self._state = _State(cluster, cluster.precision, views)
         self._state.refresh()
 
+    @property
+    def rough(self) -> list[Roughness]:
+        """Scatter found while searching that nobody had noted."""
+        return self._state.rough
+
     def run(self) -> list[Verdict]:
         """Settle sweeps one by one until nothing stands out any more."""
         out: list[Verdict] = []
         views = self._state.views
-        for _ in range(len(views)):
+        for _ in range(2 * len(views)):
             member = self._worst()
             if member is None:
                 break
@@ -147,7 +170,7 @@ class Search:
         return out
 
     def _needed(self, view: View) -> Array:
-        return alarm_limits(view, self._repeatability, self._limits)
+        return alarm_limits(view, self._repeatability, self._limits, self._learned_here)
 
     def _worst(self) -> int | None:
         """The sweep with the strongest evidence among those above their alarm limit."""
@@ -196,12 +219,28 @@ class Search:
             difference = view.difference()
             self._state.accept(member, np.eye(view.score.size))
             return Verdict(view.sweep, difference, swap=swap)
+        if self._only_rough(member, judged):
+            return None
         rival = None
         if share < _SURE:
             second = max((i for i in siblings if i != member), key=lambda i: weight[i])
             rival = self._state.views[second].sweep
             self._state.settled.add(second)
         return self._name(member, found, rival)
+
+    def _only_rough(self, member: int, judged: _Judged) -> bool:
+        """Put it down to scatter, and allow for that, if this explains more than a mistake."""
+        state = self._state
+        found = roughness(state.cluster, state.precision, member)
+        if found is None or any(
+            r.evidence > 0.0 and np.isin(found.rows, r.rows).all() for r in state.rough
+        ):
+            return False
+        believed = [e.evidence for mistakes, _ in judged.values() for e in mistakes if e.believable]
+        if found.evidence < max(believed, default=0.0):
+            return False
+        state.roughen(found)
+        return True
 
     def _name(
         self, member: int, found: Sequence[Explanation], rival: SweepRecord | None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +10,9 @@ import numpy as np
 from portwright.core.curve import Array
 from portwright.core.detection import wording
 from portwright.core.detection.limits import Limits
+from portwright.core.detection.roughness import Roughness
 from portwright.core.detection.sweeps import Group, SweepRecord
-from portwright.core.repeatability import Repeatability, known_reading_variance
+from portwright.core.repeatability import Repeatability
 from portwright.errors import Finding, Severity, Where
 
 # A change of flow is believed from this many standard deviations on. [-]
@@ -29,26 +30,46 @@ class _Mean:
     where: Where
 
 
-def _mean(group: Group, faulty: Collection[SweepRecord]) -> _Mean | None:
-    sound = [s for s in group.sweeps if not any(s is f for f in faulty)]
+def _mean(
+    group: Group, faulty: Collection[SweepRecord], rough: Sequence[Roughness], reading: float
+) -> _Mean | None:
+    sound = [
+        (sweep, noise + reading**2 + _extra(sweep, rough))
+        for sweep, noise in zip(group.sweeps, group.noise, strict=True)
+        if not any(sweep is f for f in faulty)
+    ]
     if not sound:
         return None
-    lift = sound[0].curve.lift
-    curves = [s.curve for s in sound if np.array_equal(s.curve.lift, lift)]
+    lift = sound[0][0].curve.lift
+    same = [(s.curve, v) for s, v in sound if np.array_equal(s.curve.lift, lift)]
+    curves, noise = [c for c, _ in same], [v for _, v in same]
     noted = np.array([c.scatter for c in curves])
     count = np.sum(np.isfinite(noted), axis=0)
     total = np.sum(np.nan_to_num(noted), axis=0)
     return _Mean(
         lift=lift,
         log_area=np.mean([np.log(c.area) for c in curves], axis=0),
-        variance=np.mean([known_reading_variance(c) for c in curves], axis=0) / len(curves),
+        variance=np.mean(noise, axis=0) / len(noise),
         scatter=np.where(count > 0, total / np.maximum(count, 1), np.nan),
         where=group.where,
     )
 
 
+def _extra(sweep: SweepRecord, rough: Sequence[Roughness]) -> Array:
+    """Relative variance of scatter nobody had noted. [-]"""
+    extra = np.zeros(sweep.curve.lift.size)
+    for found in rough:
+        if any(sweep is s for s in found.sweeps):
+            extra += np.where(sweep.curve.lift >= found.begin - 1e-9, found.spread**2, 0.0)
+    return extra
+
+
 def curve_shapes(
-    group: Group, faulty: Collection[SweepRecord], repeatability: Repeatability, limits: Limits
+    group: Group,
+    faulty: Collection[SweepRecord],
+    rough: Sequence[Roughness],
+    repeatability: Repeatability,
+    limits: Limits,
 ) -> list[Finding]:
     """Notes on the shape of a port's curve, faulty sweeps left out.
 
@@ -56,14 +77,15 @@ def curve_shapes(
     ----------
     group : Group
     faulty : collection of SweepRecord
+    rough : sequence of Roughness
+        Scatter found by comparison that nobody had noted.
     repeatability : Repeatability
     limits : Limits
     """
-    mean = _mean(group, faulty)
+    mean = _mean(group, faulty, rough, repeatability.reading)
     if mean is None:
         return []
-    repeats = max(1, len(group.sweeps) - sum(any(s is f for f in faulty) for s in group.sweeps))
-    deviation = np.sqrt(mean.variance + repeatability.reading**2 / repeats)
+    deviation = np.sqrt(mean.variance)
     found = (
         _unsteady(mean, limits),
         _falling(mean, deviation, limits),
@@ -84,12 +106,13 @@ def _unsteady(mean: _Mean, limits: Limits) -> Finding | None:
     return _note(
         "unsteady-flow",
         f"{_who(mean)}flow is unsteady from {wording.lift(float(mean.lift[a]))} to "
-        f"{wording.lift(float(mean.lift[b - 1]))}: readings move by up to ±{wording.percent(size)}.",
+        f"{wording.lift(float(mean.lift[b - 1]))}: readings move by up to "
+        f"±{wording.percent(size)}.",
         "Separated flow, usually off the short side. It is data, not a mistake: listen for "
         "flutter, and look at the short side.",
-        mean,
-        int(a),
-        size,
+        mean=mean,
+        at=int(a),
+        size=size,
     )
 
 
@@ -106,12 +129,13 @@ def _falling(mean: _Mean, deviation: Array, limits: Limits) -> Finding | None:
     return _note(
         "falling-flow",
         f"{_who(mean)}flow falls by {wording.percent(size)} from "
-        f"{wording.lift(float(mean.lift[top]))} to {wording.lift(float(mean.lift[top + 1 + low]))}.",
+        f"{wording.lift(float(mean.lift[top]))} to "
+        f"{wording.lift(float(mean.lift[top + 1 + low]))}.",
         "The port backs up: usually separation off the short side. Repeat the lifts around the "
         "peak going up and going down to be sure.",
-        mean,
-        top + 1 + low,
-        size,
+        mean=mean,
+        at=top + 1 + low,
+        size=size,
     )
 
 
@@ -136,9 +160,9 @@ def _late_rise(mean: _Mean, deviation: Array, limits: Limits) -> Finding | None:
                 f"by {wording.percent(size)} up to {wording.lift(float(mean.lift[at]))}.",
                 "Two flow patterns, or a lift or range slip at the flat part. Repeat these lifts "
                 "going up and going down.",
-                mean,
-                at,
-                size,
+                mean=mean,
+                at=at,
+                size=size,
             )
     return None
 

@@ -122,7 +122,9 @@ class SwapCandidates:
         if shared.sum() < max(_LEAST_SHARED, 0.6 * shared.size):
             return None
         group = reference.group
-        covariance = sweep_covariance(view.sweep, view.slope, self._repeatability, self._limits)
+        covariance = sweep_covariance(
+            curve.area, view.slope, view.noise, self._repeatability, self._limits
+        )
         covariance *= 1.0 + 1.0 / len(group.sweeps)
         if group.first.side != view.sweep.side:  # some port of the other side, not just this one
             covariance += port_difference(curve.lift)
@@ -183,8 +185,10 @@ def _distance(
     shared = np.isfinite(step)
     if shared.sum() < _LEAST_SHARED:
         return math.nan
-    first, slope = candidate.group.first, candidate.group.slopes[0]
-    covariance = sweep_covariance(first, slope, r, limits) + port_difference(candidate.lift)
+    group = candidate.group
+    area = group.first.curve.area
+    covariance = sweep_covariance(area, group.slopes[0], group.noise[0], r, limits)
+    covariance += port_difference(candidate.lift)
     covariance *= 1.0 + 1.0 / len(others)
     inner = covariance[np.ix_(shared, shared)]
     return float(step[shared] @ np.linalg.solve(inner, step[shared])) / float(shared.sum())

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
 import numpy as np
 
 from portwright.core.curve import Array, FlowCurve, make_curve
+from portwright.core.repeatability import known_reading_variance
 from portwright.errors import ShapeError, Where
 
 Side: TypeAlias = Literal["intake", "exhaust", ""]
@@ -102,10 +103,15 @@ class Group:
     slopes : tuple of ndarray
         d(ln A)/dL of the port at the lifts of each sweep: of the median curve where the siblings
         share their lifts, so that one odd reading does not bend it. [1/m]
+    noise : tuple of ndarray
+        Relative variance of the readings of each sweep that the sheets tell: last digit and
+        scatter. Where no scatter was noted, that of its siblings, else what is usual on the
+        bench. [-]
     """
 
     sweeps: tuple[SweepRecord, ...]
     slopes: tuple[Array, ...]
+    noise: tuple[Array, ...]
 
     @property
     def first(self) -> SweepRecord:
@@ -135,9 +141,39 @@ def label(sweep: SweepRecord) -> str:
 def grouped(sweeps: Iterable[SweepRecord]) -> list[Group]:
     """Put repeats together, keeping the order of first appearance."""
     found: dict[tuple[str, str, str, str, str], list[SweepRecord]] = {}
+    scatter: dict[str, list[Array]] = {}
     for sweep in sweeps:
         found.setdefault(sweep.key, []).append(sweep)
-    return [Group(tuple(members), _slopes(members)) for members in found.values()]
+        scatter.setdefault(sweep.bench, []).append(sweep.curve.scatter)
+    usual = {bench: _median(np.concatenate(noted)) for bench, noted in scatter.items()}
+    return [
+        Group(
+            sweeps=tuple(members),
+            slopes=_slopes(members),
+            noise=tuple(_noise(s, members, usual[s.bench]) for s in members),
+        )
+        for members in found.values()
+    ]
+
+
+def scatter_noted(sweep: SweepRecord) -> bool:
+    """Whether the scatter was noted at every lift."""
+    return bool(np.all(np.isfinite(sweep.curve.scatter)))
+
+
+def _noise(sweep: SweepRecord, siblings: Sequence[SweepRecord], usual: float) -> Array:
+    if scatter_noted(sweep):
+        return known_reading_variance(sweep.curve)
+    lift = sweep.curve.lift
+    noted = [np.interp(lift, s.curve.lift, s.curve.scatter) for s in siblings if scatter_noted(s)]
+    assumed = np.median(noted, axis=0) if noted else np.full(lift.size, usual)
+    scatter = np.where(np.isfinite(sweep.curve.scatter), sweep.curve.scatter, assumed)
+    return known_reading_variance(replace(sweep.curve, scatter=scatter))
+
+
+def _median(values: Array) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if known.size else 0.0
 
 
 def _slopes(members: Sequence[SweepRecord]) -> tuple[Array, ...]:

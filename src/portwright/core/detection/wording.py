@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from portwright.core.curve import Array
 from portwright.core.detection.explain import Explanation
 from portwright.core.detection.limits import to_cfm28
+from portwright.core.detection.roughness import Roughness
 from portwright.core.detection.search import Verdict
+from portwright.core.detection.swaps import Swap
 from portwright.core.detection.sweeps import Group, Side, SweepRecord, label
 from portwright.core.detection.templates import Cause
 from portwright.errors import Finding, Severity, Where
@@ -51,9 +55,9 @@ def percent(value: float) -> str:
 def verdict_findings(verdict: Verdict, cold: bool) -> list[Finding]:
     """Findings of one settled sweep."""
     if verdict.swap is not None:
-        return [_swap(verdict)]
+        return [_swap(verdict, verdict.swap)]
     if verdict.rival is not None:
-        return [_disagree(verdict)]
+        return [_disagree(verdict, verdict.rival)]
     if verdict.explanation is None:
         return [_outlier(verdict)]
     explanation = verdict.explanation
@@ -99,7 +103,10 @@ def _seen(sweep: SweepRecord, cause: Cause, size: float, at: float) -> str:
         )
     if cause is Cause.LEAK:
         share = size / float(sweep.curve.area[0])
-        return f"has about {leak(size)} added at every lift: a leak, {percent(share)} of the flow at {lift(at)}"
+        return (
+            f"has about {leak(size)} added at every lift: a leak, "
+            f"{percent(share)} of the flow at {lift(at)}"
+        )
     if cause is Cause.FACTOR:
         return f"reads {percent(size)} {side} at every lift"
     if cause is Cause.STEP:
@@ -125,9 +132,8 @@ def _outlier(verdict: Verdict) -> Finding:
     )
 
 
-def _disagree(verdict: Verdict) -> Finding:
-    first, second = verdict.sweep, verdict.rival
-    assert second is not None  # noqa: S101 - by the caller
+def _disagree(verdict: Verdict, second: SweepRecord) -> Finding:
+    first = verdict.sweep
     worst, size = _worst(verdict.difference)
     at = float(first.curve.lift[worst])
     hint = "A third sweep decides."
@@ -150,9 +156,8 @@ def _disagree(verdict: Verdict) -> Finding:
     )
 
 
-def _swap(verdict: Verdict) -> Finding:
-    sweep, swap = verdict.sweep, verdict.swap
-    assert swap is not None  # noqa: S101 - by the caller
+def _swap(verdict: Verdict, swap: Swap) -> Finding:
+    sweep = verdict.sweep
     if swap.side:
         code, like = "swapped-side", f"an {swap.side} port (nearest: {swap.port})"
     else:
@@ -181,6 +186,31 @@ def misfiled_port(group: Group, side: Side) -> Finding:
     )
 
 
+def rough(found: Roughness) -> Finding:
+    """Scatter that nobody noted."""
+    first = found.sweeps[0]
+    ports = list(dict.fromkeys(s.port or s.where.port for s in found.sweeps))
+    one = len(found.sweeps) == 1
+    begin = float(next(x for x in first.curve.lift if x >= found.begin - 1e-9))
+    who = f"{start(first)}" if one else f"{', '.join(ports)} {first.stage}".strip()
+    return Finding(
+        code="unsteady-flow",
+        severity=Severity.NOTE,
+        message=f"{who}: readings from {lift(begin)} on jump about by some "
+        f"{percent(2.0 * found.spread)}, more than the bench repeats; the scatter was not noted.",
+        hint="Separated flow does this. Note how far the reading moves at each lift, and repeat "
+        "the sweep: single readings up there mean little.",
+        where=replace(
+            first.where,
+            run=first.where.run if one else "",
+            repeat=first.where.repeat if one else None,
+            port=ports[0] if len(ports) == 1 else "",
+            lift=begin,
+        ),
+        size=2.0 * found.spread,
+    )
+
+
 def _worst(difference: Array) -> tuple[int, float]:
     place = int(np.argmax(np.abs(difference)))
     return place, float(difference[place])
@@ -193,4 +223,4 @@ def start(sweep: SweepRecord) -> str:
 
 
 def _at(where: Where, at: float) -> Where:
-    return Where(where.job, where.run, where.port, where.stage, where.repeat, at)
+    return replace(where, lift=at)
