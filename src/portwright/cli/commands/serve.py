@@ -1,0 +1,49 @@
+"""Start the shop app."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from typing import Annotated
+
+import typer
+
+from portwright.cli.options import ShopOption
+
+
+def serve(
+    shop: ShopOption = None,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port of this computer.")] = 8080,
+    lan: Annotated[
+        bool,
+        typer.Option("--lan", help="Let tablets of the shop's network in; needs a passphrase."),
+    ] = False,
+    set_passphrase: Annotated[
+        bool,
+        typer.Option("--set-passphrase", help="Ask for a new shop passphrase before starting."),
+    ] = False,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the browser at the start.")
+    ] = True,
+) -> None:
+    """Serve the shop app to the browser, on this computer only unless --lan is given."""
+    # the web framework takes a second to load; other commands need not wait for it
+    from portwright.services import passphrase, shop_file  # noqa: PLC0415
+    from portwright.ui.app import run_app  # noqa: PLC0415
+
+    if set_passphrase:
+        with shop_file.open_or_create(shop) as opened:
+            passphrase.set_passphrase(opened, _ask())
+        typer.echo("The passphrase is set.")
+    address = f"http://127.0.0.1:{port}"
+    typer.echo(f"Portwright is at {address} (stop with Ctrl-C).")
+    if lan:
+        typer.echo("Other devices: this computer's address in your network, same port.")
+    run_app(shop, port=port, lan=lan, open_browser=browser)
+
+
+def _ask() -> str:
+    """Passphrase from the keyboard, unseen; from a pipe, the first line."""
+    if sys.stdin.isatty():
+        return getpass.getpass("New shop passphrase: ")
+    return sys.stdin.readline().rstrip("\n")

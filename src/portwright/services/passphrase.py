@@ -1,0 +1,196 @@
+"""The shop passphrase, log-in sessions of other devices, and links for guests."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import threading
+import time
+from collections import deque
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+
+from portwright.errors import InputError, NotFoundError
+from portwright.services.shop_file import ShopFile
+
+SHORTEST = 10  # characters; a phrase, not a word
+SESSION_HOURS = 12.0
+_HASH, _SESSIONS, _GUESTS = "passphrase", "sessions", "guest links"
+_hasher = PasswordHasher()  # argon2id with the library's own cost
+_turn = threading.Lock()  # settings are read, changed and written in one piece
+
+
+def is_set(shop: ShopFile) -> bool:
+    """Whether the shop has a passphrase."""
+    return bool(shop.setting(_HASH))
+
+
+def set_passphrase(shop: ShopFile, phrase: str) -> None:
+    """Store a new passphrase as an argon2 hash and end every session.
+
+    Raises
+    ------
+    InputError
+        Too short.
+    """
+    if len(phrase.strip()) < SHORTEST:
+        raise InputError(
+            f"The passphrase has fewer than {SHORTEST} characters.", "Use three or four words."
+        )
+    shop.save_setting(_HASH, _hasher.hash(phrase.strip()))
+    shop.save_setting(_SESSIONS, {})
+
+
+def matches(shop: ShopFile, phrase: str) -> bool:
+    """Whether ``phrase`` is the shop's passphrase; takes some 50 ms on purpose."""
+    stored = shop.setting(_HASH)
+    if not isinstance(stored, str):
+        return False
+    try:
+        return _hasher.verify(stored, phrase.strip())
+    except (VerificationError, InvalidHashError):
+        return False
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _stored(shop: ShopFile, name: str) -> dict[str, Any]:
+    found = shop.setting(name)
+    return dict(found) if isinstance(found, dict) else {}
+
+
+def open_session(shop: ShopFile, now: float | None = None) -> str:
+    """Token of a new session; the shop file keeps only its hash and when it ends."""
+    now = time.time() if now is None else now
+    token = secrets.token_urlsafe(32)
+    with _turn:
+        living = {key: end for key, end in _stored(shop, _SESSIONS).items() if end > now}
+        living[_digest(token)] = now + SESSION_HOURS * 3600.0
+        shop.save_setting(_SESSIONS, living)
+    return token
+
+
+def session_valid(shop: ShopFile, token: str, now: float | None = None) -> bool:
+    """Whether a session token is known and has not ended."""
+    now = time.time() if now is None else now
+    return bool(token) and _stored(shop, _SESSIONS).get(_digest(token), 0.0) > now
+
+
+def close_session(shop: ShopFile, token: str) -> None:
+    """End a session."""
+    with _turn:
+        living = _stored(shop, _SESSIONS)
+        if living.pop(_digest(token), None) is not None:
+            shop.save_setting(_SESSIONS, living)
+
+
+@dataclass(slots=True)
+class Attempts:
+    """Counts failed log-ins: a few per device, some more for all devices together.
+
+    Parameters
+    ----------
+    per_device, in_all : int
+        Failures allowed within the window.
+    window : float
+        [s]
+    """
+
+    per_device: int = 5
+    in_all: int = 30
+    window: float = 300.0
+    _failed: deque[tuple[float, str]] = field(default_factory=deque)
+
+    def wait(self, device: str, now: float | None = None) -> float:
+        """Time until this device may try again, 0 when it may now. [s]"""
+        now = time.monotonic() if now is None else now
+        while self._failed and self._failed[0][0] <= now - self.window:
+            self._failed.popleft()
+        own = [when for when, who in self._failed if who == device]
+        if len(own) >= self.per_device:
+            return own[-self.per_device] + self.window - now
+        if len(self._failed) >= self.in_all:
+            return self._failed[-self.in_all][0] + self.window - now
+        return 0.0
+
+    def failed(self, device: str, now: float | None = None) -> None:
+        """Note a failed log-in."""
+        self._failed.append((time.monotonic() if now is None else now, device))
+
+
+@dataclass(frozen=True, slots=True)
+class GuestLink:
+    """A read-only link to one job.
+
+    Parameters
+    ----------
+    key : str
+        Names the link when it is withdrawn; the link itself cannot be made from it.
+    job, made, ends : str
+        Job number and ISO dates.
+    """
+
+    key: str
+    job: str
+    made: str
+    ends: str
+
+
+def make_guest_link(shop: ShopFile, job: str, days: int = 30) -> str:
+    """Token of a new guest link to one job, shown once and kept only as a hash.
+
+    Raises
+    ------
+    UnknownNameError
+        No such job.
+    """
+    shop.job(job)
+    token = secrets.token_urlsafe(24)
+    now = datetime.now(UTC)
+    with _turn:
+        links = _stored(shop, _GUESTS)
+        links[_digest(token)] = {
+            "job": job,
+            "made": now.date().isoformat(),
+            "ends": (now + timedelta(days=days)).isoformat(timespec="seconds"),
+        }
+        shop.save_setting(_GUESTS, links)
+    return token
+
+
+def guest_links(shop: ShopFile, job: str) -> list[GuestLink]:
+    """Links to a job that still work."""
+    now = datetime.now(UTC).isoformat()
+    return [
+        GuestLink(key, entry["job"], entry["made"], entry["ends"][:10])
+        for key, entry in _stored(shop, _GUESTS).items()
+        if entry["job"] == job and entry["ends"] > now
+    ]
+
+
+def withdraw_guest_link(shop: ShopFile, key: str) -> None:
+    """Stop a guest link."""
+    with _turn:
+        links = _stored(shop, _GUESTS)
+        if links.pop(key, None) is not None:
+            shop.save_setting(_GUESTS, links)
+
+
+def guest_job(shop: ShopFile, token: str) -> str:
+    """Job number a guest link shows.
+
+    Raises
+    ------
+    NotFoundError
+        Unknown, withdrawn or ended.
+    """
+    entry = _stored(shop, _GUESTS).get(_digest(token))
+    if entry is None or entry["ends"] <= datetime.now(UTC).isoformat():
+        raise NotFoundError("This link does not work any more.", "Ask the shop for a new one.")
+    return str(entry["job"])

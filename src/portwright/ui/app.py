@@ -1,0 +1,99 @@
+"""The shop app: one shop file, served to the browsers of the shop."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from pathlib import Path
+
+from nicegui import app, core, ui
+
+from portwright.errors import InputError
+from portwright.services import passphrase, shop_file
+from portwright.services.shop_file import ShopFile
+from portwright.ui import pages, theme
+from portwright.ui.security import Guard
+from portwright.ui.state import OpenShop
+
+_FAVICON = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 24 24"><rect width="24" height="24" '
+    'rx="4" fill="#16437e"/><path d="M12 4v9M6.5 18c2 0 3.5-2 5.5-4 2 2 3.5 4 5.5 4M5 18h14" '
+    'fill="none" stroke="#fff" stroke-width="2"/></svg>'
+)
+_HEARTBEAT = 3.0  # a tablet that lost its network says so within twice this time [s]
+
+
+def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
+    """Make the app for an open shop file; the screens register themselves.
+
+    Parameters
+    ----------
+    shop : ShopFile
+    lan : bool
+        Let other devices in after log-in with the shop passphrase.
+    port : int
+        Shown in addresses for other devices.
+
+    Raises
+    ------
+    InputError
+        ``lan`` without a passphrase in the shop file.
+    """
+    if lan and not passphrase.is_set(shop):
+        raise InputError(
+            "Other devices are let in only with a shop passphrase, and none is set.",
+            "Set one on the Shop screen, or start with --set-passphrase.",
+        )
+    app.state.portwright = OpenShop(shop, lan, port)
+    theme.install()
+    for module in pkgutil.iter_modules(pages.__path__):
+        importlib.import_module(f"{pages.__name__}.{module.name}")
+    app.add_middleware(
+        Guard, lan=lan, session_known=lambda token: passphrase.session_valid(shop, token)
+    )
+    app.on_startup(_quicken_heartbeat)
+
+
+def _quicken_heartbeat() -> None:
+    core.sio.eio.ping_interval = _HEARTBEAT
+    core.sio.eio.ping_timeout = _HEARTBEAT
+
+
+def run_app(
+    shop_path: Path | None = None,
+    *,
+    port: int = 8080,
+    lan: bool = False,
+    open_browser: bool = True,
+) -> None:
+    """Open or make the shop file and serve it until stopped.
+
+    Parameters
+    ----------
+    shop_path : Path, optional
+        The default shop file when left out.
+    port : int
+    lan : bool
+        Listen on the network instead of this computer only.
+    open_browser : bool
+    """
+    shop = shop_file.open_or_create(shop_path)
+    try:
+        create_app(shop, lan=lan, port=port)
+        ui.run(
+            host="0.0.0.0" if lan else "127.0.0.1",  # noqa: S104 - only with a passphrase
+            port=port,
+            title="Portwright",
+            favicon=_FAVICON,
+            language="en-GB",
+            dark=False,
+            reload=False,
+            show=open_browser,
+            tailwind=False,
+            reconnect_timeout=30.0,
+            show_welcome_message=False,
+            proxy_headers=False,
+            server_header=False,
+        )
+    finally:
+        shop.close()

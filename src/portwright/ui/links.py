@@ -1,0 +1,39 @@
+"""Addresses of the screens, written in one place."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+HOME, JOBS, NEW_JOB, JOB = "/", "/jobs", "/jobs/new", "/job"
+BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
+LOGIN, LOGOUT, GUEST = "/login", "/logout", "/guest"
+
+
+def _with(address: str, **parts: str) -> str:
+    given = {name: value for name, value in parts.items() if value}
+    return f"{address}?{urlencode(given)}" if given else address
+
+
+def job(number: str) -> str:
+    """Job page."""
+    return _with(JOB, number=number)
+
+
+def bench(job: str = "", port: str = "", stage: str = "", run: str = "") -> str:
+    """Bench screen, as far as it is known what will be tested."""
+    return _with(BENCH, job=job, port=port, stage=stage, run=run)
+
+
+def measure(job: str = "", port: str = "", stage: str = "") -> str:
+    """Measure screen."""
+    return _with(MEASURE, job=job, port=port, stage=stage)
+
+
+def compare(job: str = "", runs: str = "") -> str:
+    """Compare screen; ``runs`` are run codes joined by commas."""
+    return _with(COMPARE, job=job, runs=runs)
+
+
+def jobs(casting: str = "", words: str = "") -> str:
+    """Job list."""
+    return _with(JOBS, casting=casting, words=words)

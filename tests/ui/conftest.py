@@ -1,0 +1,198 @@
+"""A real app on a real shop file, looked at by a real Chromium.
+
+Without a browser these tests are skipped with a reason; with PORTWRIGHT_REQUIRE_BROWSER=1 they
+fail instead, so that a run meant to cover the screens cannot pass without them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+_NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+_ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-default-apps",
+    "--disable-sync",
+    "--no-first-run",
+    "--mute-audio",
+)
+_START = """
+import sys
+from pathlib import Path
+from portwright.ui.app import run_app
+run_app(Path(sys.argv[1]), port=int(sys.argv[2]), lan=sys.argv[3] == "lan", open_browser=False)
+"""
+
+
+def _browser_path() -> str | None:
+    named = os.environ.get("PORTWRIGHT_BROWSER")
+    return named or next((found for name in _NAMES if (found := shutil.which(name))), None)
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass
+class Server:
+    """The app in its own process."""
+
+    shop: Path
+    port: int = field(default_factory=_free_port)
+    lan: bool = False
+    log: Path | None = None
+    process: subprocess.Popen[bytes] | None = None
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        """Start and wait until it answers."""
+        self.log = self.shop.with_suffix(f".{self.port}.log")
+        with self.log.open("ab") as out:
+            self.process = subprocess.Popen(
+                [
+                    sys.executable,
+                    "-c",
+                    _START,
+                    str(self.shop),
+                    str(self.port),
+                    "lan" if self.lan else "own",
+                ],
+                cwd=self.shop.parent,
+                stdout=out,
+                stderr=out,
+            )
+        for _ in range(600):
+            if self.process.poll() is not None:
+                break
+            with contextlib.suppress(OSError):
+                urllib.request.urlopen(f"{self.address}/login", timeout=5).close()  # noqa: S310
+                return
+            time.sleep(0.1)
+        raise RuntimeError(f"the app did not start:\n{self.log.read_text(encoding='utf-8')}")
+
+    def kill(self) -> None:
+        """End the process at once, as a power cut would."""
+        if self.process is not None:
+            self.process.kill()
+            self.process.wait()
+            self.process = None
+
+    def complaints(self) -> str:
+        """What the app wrote to its log; a healthy app writes nothing."""
+        return self.log.read_text(encoding="utf-8") if self.log else ""
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    path = _browser_path()
+    if path is None:
+        reason = "no Chromium found (name one in PORTWRIGHT_BROWSER)"
+        if os.environ.get("PORTWRIGHT_REQUIRE_BROWSER") == "1":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=path, args=list(_ARGUMENTS))
+        yield started
+        started.close()
+
+
+@dataclass
+class Tablet:
+    """One browser with its own cookies, noting every request and every script error."""
+
+    context: BrowserContext
+    page: Page
+    hosts: set[str]
+    faults: list[str]
+
+
+@pytest.fixture
+def open_tablet(browser: Browser) -> Iterator[Callable[..., Tablet]]:
+    """Open browsers; at the end no request may have left this machine, no script failed."""
+    opened: list[Tablet] = []
+
+    def open_one(*, width: int = 820, height: int = 1180, **options: Any) -> Tablet:
+        options.setdefault("has_touch", True)
+        context = browser.new_context(viewport={"width": width, "height": height}, **options)
+        context.set_default_timeout(20_000)
+        hosts: set[str] = set()
+        faults: list[str] = []
+        context.on("request", lambda request: hosts.add(urlsplit(request.url).hostname or ""))
+        page = context.new_page()
+        page.on("websocket", lambda ws: hosts.add(urlsplit(ws.url).hostname or ""))
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.on(
+            "console",
+            lambda message: (
+                faults.append(message.text)
+                if message.type == "error" and "Content Security Policy" in message.text
+                else None
+            ),
+        )
+        tablet = Tablet(context, page, hosts, faults)
+        opened.append(tablet)
+        return tablet
+
+    yield open_one
+    for tablet in opened:
+        tablet.context.close()
+    for tablet in opened:
+        assert tablet.hosts <= {"127.0.0.1", ""}, "a request left the machine"
+        assert tablet.faults == []
+
+
+@pytest.fixture(scope="module")
+def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Server]]:
+    """Start apps; all are ended with the module, and none may have logged an error."""
+    running: list[Server] = []
+
+    def start(shop: Path | None = None, **options: Any) -> Server:
+        server = Server(shop or tmp_path_factory.mktemp("shop") / "test.shop", **options)
+        server.start()
+        running.append(server)
+        return server
+
+    yield start
+    for server in running:
+        server.kill()
+    for server in running:
+        assert "Traceback" not in server.complaints(), server.complaints()
+
+
+def serious_violations(page: Page) -> list[str]:
+    """Accessibility rules of axe-core broken seriously or critically on this page."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    result = axe.Axe().run(page)
+    return [
+        f"{v['id']}: {v['help']}: " + "; ".join(node["html"][:160] for node in v["nodes"][:4])
+        for v in result.response["violations"]
+        if v["impact"] in {"serious", "critical"}
+    ]
+
+
+def ready(page: Page) -> None:
+    """Wait until the page is drawn and its socket is up."""
+    page.wait_for_function("window.did_handshake && document.documentElement.dataset.link === 'up'")
