@@ -237,7 +237,10 @@ def parse_number(text: str) -> float:
         plain = _comma_to_point(plain, text)
     if not _NUMBER.fullmatch(plain):
         raise NumberError(f"'{text.strip()}' is not a number.", "Type it like 7.25, 7,25 or 11/32.")
-    return float(plain)
+    value = float(plain)
+    if not math.isfinite(value):
+        raise NumberError(f"'{text.strip()}' is too large a number.", "Check the exponent.")
+    return value
 
 
 def _read_fraction(match: re.Match[str], text: str) -> float:
