@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 from portwright.archive.archive import Archive
 from portwright.core.detection import find
@@ -12,9 +11,16 @@ from portwright.core.repeatability import SHOP_DEFAULT, Repeatability, estimate_
 from portwright.errors import Finding, Severity, Where
 from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents
+from portwright.model.run import Run
 from portwright.nomenclature import measurement_findings
 from portwright.services.reduce import ReducedRun, reduce_runs
-from portwright.services.sweeps import RepeatKey, repeat_groups, sweep_records
+from portwright.services.sweeps import (
+    RepeatKey,
+    missing_conditions,
+    port_named,
+    repeat_groups,
+    sweep_records,
+)
 
 # A finding of one of these on a run means its numbers do not belong in a comparison.
 FAULT_CODES = frozenset(
@@ -123,35 +129,48 @@ def check_contents(
         on_bench = [r for r in records if benches[r.where.run] == bench]
         if on_bench:
             found += find(on_bench, repeatability[bench])
+    found += _missing(contents, reduced)
     for measurement in contents.measurements:
         found += measurement_findings(measurement)
     return CheckedJob(contents, tuple(reduced), repeatability, _tidy(found, contents.job.number))
 
 
-def _tidy(findings: list[Finding], job: str) -> tuple[Finding, ...]:
-    """Worst first; a condition missing on many runs is said once."""
-    missing = [f for f in findings if f.code == "missing-condition"]
-    others = [f for f in findings if f.code != "missing-condition"]
-    merged = []
-    for message, group in groupby(sorted(missing, key=_condition), key=_condition):
-        members = list(group)
-        if len(members) == 1:
-            merged.append(members[0])
-            continue
+def _missing(contents: JobContents, reduced: Sequence[ReducedRun]) -> list[Finding]:
+    """Each condition that sheets left out, said once for all runs it concerns."""
+    by_name: dict[str, list[Run]] = {}
+    for item in reduced:
+        port = port_named(contents, item.run.port)
+        for name in missing_conditions(item.run, port.side if port else None):
+            by_name.setdefault(name, []).append(item.run)
+    found = []
+    for name, runs in by_name.items():
+        shown = ", ".join(r.code for r in runs[:3]) + (" and others" if len(runs) > 3 else "")
         where = Where(
-            job=job,
-            port=_same(f.where.port for f in members),
-            stage=_same(f.where.stage for f in members),
+            run=_same(r.code for r in runs),
+            port=_same(r.port for r in runs),
+            stage=_same(r.stage for r in runs),
         )
-        text = f"{message} On {len(members)} runs."
-        merged.append(replace(members[0], message=text, where=where, size=float(len(members))))
+        found.append(
+            Finding(
+                "missing-condition",
+                Severity.WARNING if name == "test pressure" else Severity.NOTE,
+                f"The {name} was not recorded for {len(runs)} runs ({shown})."
+                if len(runs) > 1
+                else f"The {name} was not recorded for run {shown}.",
+                "Add it if it is known; without it a result compares safely only with sweeps "
+                "made in the same set-up.",
+                where,
+                size=float(len(runs)),
+            )
+        )
+    return found
+
+
+def _tidy(findings: Iterable[Finding], job: str) -> tuple[Finding, ...]:
+    """Worst first, each with its job."""
     rank = {Severity.FAULT: 0, Severity.WARNING: 1, Severity.NOTE: 2}
-    placed = [replace(f, where=replace(f.where, job=f.where.job or job)) for f in others + merged]
+    placed = [replace(f, where=replace(f.where, job=f.where.job or job)) for f in findings]
     return tuple(sorted(placed, key=lambda f: (rank[f.severity], f.code, f.where.run)))
-
-
-def _condition(finding: Finding) -> str:
-    return finding.message
 
 
 def _same(values: Iterable[str]) -> str:

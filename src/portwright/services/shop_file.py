@@ -6,7 +6,8 @@ import os
 from datetime import datetime
 from pathlib import Path
 
-from portwright.archive.archive import Archive, Backup
+from portwright.archive.archive import Archive
+from portwright.archive.copies import Backup
 from portwright.errors import NotFoundError
 from portwright.model.job import Shop
 from portwright.units import Kind, typed
@@ -85,3 +86,19 @@ def backup(archive: Archive, target: Path | None = None) -> Backup:
     elif target.is_dir():
         target = target / name
     return archive.backup(target)
+
+
+def upgrade(path: Path) -> Path | None:
+    """Bring an older shop file to this version.
+
+    Returns
+    -------
+    Path or None
+        The copy that was kept, None when nothing had to be done.
+
+    Raises
+    ------
+    NotFoundError, ArchiveError
+    """
+    done = Archive.upgrade(path)
+    return done.copy.path if done.copy else None

@@ -79,7 +79,6 @@ def sweep_record(reduced: ReducedRun, contents: JobContents, order: float) -> Sw
         curtain_area=curtain,
         net_throat_area=throat,
         minimum_area=least,
-        missing=missing_conditions(run, port.side if port else None),
     )
 
 

@@ -1,0 +1,203 @@
+"""The shop file: make it, fill it, copy it, print from it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.output import finding_json, print_json, say, say_findings, table
+from portwright.services import shop_file
+from portwright.services.demo import DEMO_JOB, open_demo
+from portwright.services.display import Display
+from portwright.services.exporting import export_shop
+from portwright.services.importing import ImportChoices, import_sheet, preview_sheet
+from portwright.services.overview import stage_story
+from portwright.services.report import write_report
+
+
+def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
+    """Make the fictional demo shop if it is not there, and show what its cuts did."""
+    path = shop or shop_file.demo_path()
+    with open_demo(path) as archive:
+        story = stage_story(archive, DEMO_JOB)
+        display = Display.of(archive.shop())
+    if as_json:
+        print_json(
+            {
+                "shop": str(path),
+                "job": DEMO_JOB,
+                "steps": [
+                    {"before": s.before, "after": s.after, "change": s.change, "said": s.sentence}
+                    for s in story.steps
+                ],
+                "left_out": story.left_out,
+            }
+        )
+        return
+    say(f"Demo shop (fictional, invented data): {path}")
+    say(f"Job {DEMO_JOB}, port {story.port}: did each cut do anything?")
+    say()
+    for step in story.steps:
+        say(f"{step.before} → {step.after}  {step.change}")
+        say(f"    {step.sentence}")
+    if story.left_out:
+        say()
+        say("Sweeps left out because something was wrong with them:")
+        for code, why in story.left_out.items():
+            say(f"    {code}: {why}")
+    say()
+    say("Next:")
+    say(f"  portwright findings {DEMO_JOB}")
+    say(f"  portwright report {DEMO_JOB} --out report.pdf")
+    say(f"  (lengths in {display.length}, flow in {display.flow})")
+
+
+def import_file(
+    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV or XLSX sheets.")],
+    job: Annotated[str, typer.Option("--job", help="Job number the sheet belongs to.")] = "",
+    bench: Annotated[str, typer.Option("--bench", help="Bench the sheet was made on.")] = "",
+    port: Annotated[str, typer.Option("--port", help="Port, where the sheet names none.")] = "",
+    stage: Annotated[str, typer.Option("--stage", help="Stage, where the sheet names none.")] = "",
+    date: Annotated[str, typer.Option("--date", help="Date, where the sheet has none.")] = "",
+    casting: Annotated[str, typer.Option("--casting", help="Casting number.")] = "",
+    sheet: Annotated[
+        str, typer.Option("--sheet", help="Kind of sheet, where headings fit several.")
+    ] = "",
+    test_pressure: Annotated[
+        str, typer.Option("--test-pressure", help="Where the sheet has none: '28 inH2O'.")
+    ] = "",
+    column: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--column",
+            metavar="'HEADING=FIELD [UNIT]'",
+            help="Say what a heading means: 'Lift=lift [mm]', 'Remark=ignore'.",
+        ),
+    ] = None,
+    usual_setup: Annotated[
+        bool,
+        typer.Option("--usual-setup", help="The bench's usual adapter, inlet aid and stub."),
+    ] = False,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="Only show what was understood.")
+    ] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Read sheets into the shop file; rows that cannot be read are listed, never lost."""
+    choices = ImportChoices(
+        job=job,
+        bench=bench,
+        port=port,
+        stage=stage,
+        date=date,
+        casting=casting,
+        sheet=sheet,
+        test_pressure=test_pressure,
+        columns=tuple(column or ()),
+        usual_setup=usual_setup,
+    )
+    reports = []
+    with shop_file.open_or_create(shop) as archive:
+        for file in files:
+            if preview:
+                reports.append(preview_sheet(archive, file, choices))
+            else:
+                reports.append(import_sheet(archive, file, choices))
+    if as_json:
+        print_json(
+            [
+                {
+                    "file": r.file,
+                    "kind": r.kind,
+                    "rows_understood": r.rows_understood,
+                    "columns": [
+                        {"heading": c.heading, "understood_as": c.meaning} for c in r.columns
+                    ],
+                    "refused": [
+                        {
+                            "row": f.row,
+                            "column": f.column,
+                            "text": f.text,
+                            "reason": f.reason,
+                            "hint": f.hint,
+                        }
+                        for f in r.refused
+                    ],
+                    "needs": [{"option": n.option, "reason": n.reason} for n in r.needs],
+                    "added": r.added,
+                    "already_there": r.already_there,
+                    "conflicts": r.conflicts,
+                    "findings": [finding_json(f) for f in r.findings],
+                }
+                for r in reports
+            ]
+        )
+        return
+    for report_ in reports:
+        say(f"{report_.file}: {report_.kind}, {report_.rows_understood} rows understood")
+        if preview:
+            rows = [(c.heading, c.meaning) for c in report_.columns]
+            table(("heading", "understood as"), rows)
+            for number, words in report_.rows:
+                say(f"  row {number}: {words}")
+        for refusal in report_.refused:
+            say(f"  row {refusal.row} not read: {refusal.reason} {refusal.hint}".rstrip())
+        for need in report_.needs:
+            say(f"  missing: {need.reason} Give --{need.option}.")
+        for conflict in report_.conflicts:
+            say(f"  {conflict}")
+        added = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in report_.added.items())
+        if not preview:
+            say(f"  stored: {added or 'nothing new'}")
+        say_findings(report_.findings)
+
+
+def export(
+    target: Annotated[Path, typer.Argument(help="Folder, or a .zip file.")],
+    shop: ShopOption = None,
+) -> None:
+    """Write the whole shop as plain CSV and JSON, complete enough to read back."""
+    with shop_file.open_shop(shop) as archive:
+        written = export_shop(archive, target)
+    say(f"{len(written)} files in {target}")
+
+
+def backup(
+    target: Annotated[
+        Path | None, typer.Option("--to", help="Folder or file; beside the shop file if left out.")
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Copy the shop file while it is in use, and check the copy."""
+    with shop_file.open_shop(shop) as archive:
+        made = shop_file.backup(archive, target)
+    if as_json:
+        print_json({"path": str(made.path), "size": made.size, "sha256": made.sha256})
+    else:
+        say(f"{made.path}  {made.size} bytes, checked, sha256 {made.sha256}")
+
+
+def upgrade(shop: ShopOption = None) -> None:
+    """Bring an older shop file to this version; a copy of the old one is kept."""
+    path = shop or shop_file.default_path()
+    kept = shop_file.upgrade(path)
+    say(f"{path} is of the newest schema." + (f" The old file is kept as {kept}." if kept else ""))
+
+
+def report(
+    job: Annotated[str, typer.Argument(help="Job number.")],
+    out: Annotated[Path, typer.Option("--out", help="PDF file to write.")],
+    length: Annotated[
+        str, typer.Option("--length", help="mm or in; the shop's own if left out.")
+    ] = "",
+    shop: ShopOption = None,
+) -> None:
+    """Two pages for the customer: what came in, what was done, what it gained."""
+    with shop_file.open_shop(shop) as archive:
+        pages = write_report(archive, job, out, length=length)
+    say(f"{out}: {pages} pages")

@@ -1,0 +1,72 @@
+"""Entry of the command line."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Annotated
+
+import typer
+
+from portwright import __version__
+from portwright.cli.commands import air, results, shop
+from portwright.cli.exit_codes import exit_code
+from portwright.cli.output import error_json, say
+from portwright.errors import PortwrightError
+
+app = typer.Typer(
+    name="portwright",
+    help="Flow-bench results you can believe: import a sheet, see what a cut did, print it.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+app.command("demo")(shop.demo)
+app.command("import")(shop.import_file)
+app.command("export")(shop.export)
+app.command("backup")(shop.backup)
+app.command("upgrade")(shop.upgrade)
+app.command("air")(air.air)
+app.command("reduce")(results.reduce)
+app.command("compare")(results.compare)
+app.command("findings")(results.findings)
+app.command("report")(shop.report)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        say(f"Portwright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """Work on a shop file with flow-bench runs and measurements."""
+
+
+def run() -> None:
+    """Run the command line; errors become a sentence and an exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # a Windows console or a pipe may not know every sign we print
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        app()
+    except PortwrightError as error:
+        if "--json" in sys.argv:
+            typer.echo(json.dumps(error_json(error), ensure_ascii=False), err=True)
+        else:
+            typer.echo(f"{error.message}", err=True)
+            if error.hint:
+                typer.echo(error.hint, err=True)
+        sys.exit(int(exit_code(error)))
+
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,63 @@
+"""A finished report as PDF."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from importlib import resources
+from pathlib import Path
+
+import typst
+
+from portwright.errors import ReportError
+from portwright.report.figures import font_folder
+from portwright.report.viewmodel import JobReport
+
+STEP_HEADINGS = ("Stage", "What was done", "What it did")
+
+
+def render(report: JobReport) -> bytes:
+    """Set a report as PDF, entirely on this computer.
+
+    Raises
+    ------
+    ReportError
+        The page could not be set.
+    """
+    data = dataclasses.asdict(report)
+    data["labels"] = {**report.labels, "step_headings": list(STEP_HEADINGS)}
+    template = resources.files("portwright.report").joinpath("templates", "report.typ")
+    try:
+        compiler = typst.Compiler(
+            template.read_bytes(),
+            sys_inputs={"data": json.dumps(data)},
+            font_paths=[str(font_folder())],
+            ignore_system_fonts=True,
+        )
+        pdf = compiler.compile(format="pdf")
+    except (RuntimeError, OSError) as error:
+        raise ReportError(f"The report could not be set: {error}.") from error
+    if not isinstance(pdf, bytes):
+        raise ReportError("The report could not be set: no page came out.")
+    return pdf
+
+
+def write(report: JobReport, path: Path) -> None:
+    """Write a report to a file; an older file is replaced only when the new one is complete.
+
+    Raises
+    ------
+    ReportError
+        The page could not be set or the file not written.
+    """
+    pdf = render(report)
+    part = path.with_name(path.name + ".part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(pdf)
+        part.replace(path)
+    except OSError as error:
+        raise ReportError(
+            f"The report {path} cannot be written.",
+            "Choose a folder that may be written, and close the file if it is open.",
+        ) from error

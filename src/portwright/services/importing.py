@@ -1,0 +1,228 @@
+"""Sheets into the shop file: first what was understood, then storing it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from portwright.archive.archive import Archive
+from portwright.errors import Finding, InputError
+from portwright.io.columns import Column
+from portwright.io.defaults import ImportDefaults
+from portwright.io.preview import SheetPreview, contents, understand, understand_all
+from portwright.io.sheet import Need, Refusal
+from portwright.io.tables import read_table
+from portwright.model.bench import BenchWithCalibrations, Calibration, Metering
+from portwright.model.contents import ShopContents
+from portwright.units import Kind, read, typed
+
+_NO_SHOP = ImportDefaults(job="sheet", bench="bench", port="port", stage="stage")
+
+
+@dataclass(frozen=True, slots=True)
+class ImportChoices:
+    """What a person says about a sheet.
+
+    Parameters
+    ----------
+    job, bench, port, stage, date, casting, sheet : str
+        For what the sheet does not say itself.
+    test_pressure : str
+        With its unit, for readings that state none.
+    columns : tuple of str
+        "HEADING=FIELD [UNIT]" each.
+    usual_setup : bool
+        The bench's usual adapter, inlet aid and stub were mounted.
+    """
+
+    job: str = ""
+    bench: str = ""
+    port: str = ""
+    stage: str = ""
+    date: str = ""
+    casting: str = ""
+    sheet: str = ""
+    test_pressure: str = ""
+    columns: tuple[str, ...] = ()
+    usual_setup: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnUnderstood:
+    """A heading and what it was taken for."""
+
+    heading: str
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class ImportReport:
+    """What a sheet held and what was stored of it.
+
+    Parameters
+    ----------
+    file, kind, why : str
+    columns : tuple of ColumnUnderstood
+    rows : tuple of (int, str)
+        Row number and what it was read as.
+    refused : tuple of Refusal
+        Rows not read; nothing of them is stored.
+    needs : tuple of Need
+        What has to be said before the sheet can be stored.
+    findings : tuple of Finding
+    added, already_there : dict of str to int
+        By kind of record; empty for a preview.
+    conflicts : tuple of str
+    """
+
+    file: str
+    kind: str
+    why: str
+    columns: tuple[ColumnUnderstood, ...]
+    rows: tuple[tuple[int, str], ...]
+    refused: tuple[Refusal, ...]
+    needs: tuple[Need, ...]
+    findings: tuple[Finding, ...]
+    added: dict[str, int] = field(default_factory=dict)
+    already_there: dict[str, int] = field(default_factory=dict)
+    conflicts: tuple[str, ...] = ()
+
+    @property
+    def rows_understood(self) -> int:
+        """Number of rows read."""
+        return len(self.rows)
+
+
+def known_benches(archive: Archive) -> tuple[BenchWithCalibrations, ...]:
+    """Benches of the shop with their calibration versions."""
+    calibrations = archive.calibrations()
+    return tuple(
+        BenchWithCalibrations(b, tuple(c for c in calibrations if c.bench == b.code))
+        for b in archive.benches()
+    )
+
+
+def _defaults(archive: Archive, choices: ImportChoices) -> ImportDefaults:
+    pressure = choices.test_pressure
+    return ImportDefaults(
+        job=choices.job,
+        bench=choices.bench,
+        port=choices.port,
+        stage=choices.stage,
+        date=choices.date,
+        casting=choices.casting,
+        sheet=choices.sheet,
+        test_pressure=read(pressure, Kind.PRESSURE) if pressure else None,
+        conditions_from_bench=choices.usual_setup,
+        benches=known_benches(archive),
+    )
+
+
+def _mapping(columns: Sequence[str]) -> dict[str, str]:
+    mapping = {}
+    for text in columns:
+        heading, equals, meaning = text.partition("=")
+        if not equals or not heading.strip() or not meaning.strip():
+            raise InputError(
+                f"'{text}' does not say what a heading means.",
+                "Write --column 'HEADING=FIELD [UNIT]', for example 'Lift=lift [mm]'.",
+            )
+        mapping[heading.strip()] = meaning.strip()
+    return mapping
+
+
+def _understand(archive: Archive, file: Path, choices: ImportChoices) -> SheetPreview:
+    return understand(read_table(file), _defaults(archive, choices), _mapping(choices.columns))
+
+
+def preview_sheet(archive: Archive, file: Path, choices: ImportChoices) -> ImportReport:
+    """Say row by row what a sheet would be read as; nothing is stored.
+
+    Raises
+    ------
+    ImportFileError, InputError
+    """
+    return _report(_understand(archive, file, choices))
+
+
+def import_sheet(archive: Archive, file: Path, choices: ImportChoices) -> ImportReport:
+    """Store what can be read of a sheet; rows that cannot are listed in the report.
+
+    Raises
+    ------
+    ImportFileError
+        The file is not a sheet Portwright knows, or something must be said first.
+    InputError, ArchiveError
+    """
+    preview = _understand(archive, file, choices)
+    saved = archive.save(contents(preview))
+    return replace(
+        _report(preview),
+        added=saved.added,
+        already_there=saved.already_there,
+        conflicts=tuple(saved.conflicts),
+    )
+
+
+def import_together(
+    archive: Archive, files: Sequence[Path], defaults: ImportDefaults
+) -> list[ImportReport]:
+    """Store several sheets that explain each other, all or nothing.
+
+    Raises
+    ------
+    ImportFileError, InputError, ArchiveError
+    """
+    tables = [read_table(file) for file in files]
+    previews = understand_all(tables, replace(defaults, benches=known_benches(archive)))
+    archive.save(contents(*previews))
+    return [_report(preview) for preview in previews]
+
+
+def read_sheet(file: Path) -> tuple[ShopContents, tuple[Finding, ...]]:
+    """Contents of a sheet outside any shop, with stand-in names for what it does not say.
+
+    Raises
+    ------
+    ImportFileError
+    """
+    preview = understand(read_table(file), _NO_SHOP)
+    return contents(preview), preview.findings
+
+
+def usual_calibrations(
+    sheet: ShopContents, known: Sequence[Calibration]
+) -> tuple[Calibration, ...]:
+    """Calibrations for a sheet's runs: its own, the shop's, else direct reading."""
+    found = {c.key: c for c in (*known, *sheet.calibrations)}
+    for run in (r for job in sheet.jobs for r in job.runs):
+        key = f"{run.bench} calibration {run.calibration}"
+        if key not in found:
+            found[key] = Calibration(
+                run.bench,
+                run.calibration,
+                "",
+                Metering.DIRECT,
+                typed(28.0, "inH2O", Kind.PRESSURE),
+                reason="bench not known; flow taken as shown",
+            )
+    return tuple(found.values())
+
+
+def _report(preview: SheetPreview) -> ImportReport:
+    return ImportReport(
+        file=preview.table.source,
+        kind=preview.kind or "unknown sheet",
+        why=preview.why,
+        columns=tuple(ColumnUnderstood(c.heading, _meaning(c)) for c in preview.columns),
+        rows=tuple((r.row, r.as_what) for r in preview.rows),
+        refused=preview.refused,
+        needs=preview.needs,
+        findings=preview.findings,
+    )
+
+
+def _meaning(column: Column) -> str:
+    what = f"{column.field} [{column.unit}]" if column.unit else column.field
+    return " - ".join(p for p in (what, column.reason) if p) or column.use.value
