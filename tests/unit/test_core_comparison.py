@@ -21,12 +21,14 @@ SHOP = Repeatability(0.003, 10e-6, 0.002, 20.0, "invented")
 CAM = LiftTable(np.array([0.0, 1.0, 2.0, 3.0]), np.array([0.0, 9e-3, 11e-3, 0.0]))
 
 
-def curve(factor: float = 1.0, lift: np.ndarray = LIFT, leak: float = math.nan) -> FlowCurve:
+def curve(
+    factor: float | np.ndarray = 1.0, lift: np.ndarray = LIFT, leak: float = math.nan
+) -> FlowCurve:
     return make_curve(lift, 570e-6 * np.tanh(lift / 7e-3) * factor, leak=leak, resolution=0.001)
 
 
 def sweep(
-    factor: float = 1.0,
+    factor: float | np.ndarray = 1.0,
     *,
     lift: np.ndarray = LIFT,
     leak: float = math.nan,
@@ -71,7 +73,7 @@ def test_agrees_with_propagation_of_correlated_variables() -> None:
     # So many degrees of freedom that nothing is learned and Student's scale is the plain one.
     shop = Repeatability(0.003, 10e-6, 0.002, 1e12, "invented")
     before = [sweep(leak=2e-6, shop=shop), sweep(1.002, leak=1e-6, shop=shop)]
-    after = [sweep(1.02, leak=2e-6, shop=shop)]
+    after = [sweep(1.0 + 10.0 * LIFT, leak=2e-6, shop=shop)]  # a gain that grows to 12 %
     result = compare(before, after, valve_diameter=40e-3, cam=CAM)
     calibration, leak_mean = ufloat(1.0, 0.01), ufloat(0.0, 0.5)
 
@@ -174,6 +176,13 @@ def test_scatter_of_the_repeats_themselves_widens_the_interval() -> None:
     calm = compare([sweep()] * 3, [sweep()] * 3).lifts[-1].gain
     wild = compare([sweep(x) for x in (0.98, 1.0, 1.02)], [sweep()] * 3).lifts[-1].gain
     assert wild.deviation > 1.5 * calm.deviation
+
+
+def test_sweeps_of_one_shop_share_its_degrees_of_freedom() -> None:
+    shop = Repeatability(0.01, 0.0, 1e-9, 8.0, "invented")
+    result = compare([sweep(shop=shop)] * 3, [sweep(shop=shop)] * 3)
+    # 8 of the shop and 2 of each side; the last digit, known exactly, adds a little.
+    assert 12.0 < result.lifts[-1].gain.degrees_of_freedom < 13.0
 
 
 def test_cam_above_the_lifts_is_said() -> None:
