@@ -160,7 +160,7 @@ def find_run(connection: Connection, name: str) -> Run:
         raise UnknownNameError("run", name, some)
     if len(found) > 1:
         jobs_ = ", ".join(f"{run.job}/{run.code}" for run in found)
-        raise InputError(f"Several jobs have a run {code}.", f"Say which: {jobs_}.")
+        raise InputError(f"Several jobs have a run {found[0].code}.", f"Say which: {jobs_}.")
     return found[0]
 
 

@@ -1,0 +1,48 @@
+"""What goes into a shop file comes out of it, whatever it is."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from pathlib import Path
+
+from hypothesis import HealthCheck, given, settings
+
+from portwright.archive.archive import Archive
+from portwright.model.contents import ShopContents
+from tests.archive import archive_values
+from tests.archive.archive_strategies import shops
+
+
+@settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+@given(contents=shops())
+def test_any_shop_comes_back_as_saved(empty_shop_file: Path, contents: ShopContents) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "any.shop"
+        shutil.copyfile(empty_shop_file, path)
+        with Archive.open(path) as archive:
+            first = archive.save(contents)
+            assert archive.contents() == contents
+            again = archive.save(contents)
+            assert archive.contents() == contents
+    assert first.conflicts == []
+    assert again.conflicts == []
+    assert again.added == {}
+
+
+def test_one_of_everything_survives_closing(tmp_path: Path) -> None:
+    path = tmp_path / "folder that is not there yet" / "a shop.shop"
+    with Archive.create(path) as archive:
+        report = archive.save(archive_values.shop())
+    assert report.added["run"] == 3
+    with Archive.open(path) as archive:
+        assert archive.contents() == archive_values.shop()
+
+
+def test_contents_of_one_shop_fill_another(archive: Archive, empty: Archive) -> None:
+    empty.save(archive.contents())
+    assert empty.contents() == archive.contents()
