@@ -28,13 +28,14 @@ def render(report: JobReport) -> bytes:
     data["labels"] = {**report.labels, "step_headings": list(STEP_HEADINGS)}
     template = resources.files("portwright.report").joinpath("templates", "report.typ")
     try:
-        compiler = typst.Compiler(
-            template.read_bytes(),
-            sys_inputs={"data": json.dumps(data)},
-            font_paths=[str(font_folder())],
-            ignore_system_fonts=True,
-        )
-        pdf = compiler.compile(format="pdf")
+        with resources.as_file(template) as source:
+            compiler = typst.Compiler(
+                source,
+                sys_inputs={"data": json.dumps(data)},
+                font_paths=[font_folder()],
+                ignore_system_fonts=True,
+            )
+            pdf = compiler.compile(format="pdf")
     except (RuntimeError, OSError) as error:
         raise ReportError(f"The report could not be set: {error}.") from error
     if not isinstance(pdf, bytes):

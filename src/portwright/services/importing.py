@@ -15,6 +15,7 @@ from portwright.io.sheet import Need, Refusal
 from portwright.io.tables import read_table
 from portwright.model.bench import BenchWithCalibrations, Calibration, Metering
 from portwright.model.contents import ShopContents
+from portwright.services.exporting import import_export, is_export
 from portwright.units import Kind, read, typed
 
 _NO_SHOP = ImportDefaults(job="sheet", bench="bench", port="port", stage="stage")
@@ -149,16 +150,23 @@ def preview_sheet(archive: Archive, file: Path, choices: ImportChoices) -> Impor
 def import_sheet(archive: Archive, file: Path, choices: ImportChoices) -> ImportReport:
     """Store what can be read of a sheet; rows that cannot are listed in the report.
 
+    A folder or .zip file is read as an export of a whole shop.
+
     Raises
     ------
     ImportFileError
         The file is not a sheet Portwright knows, or something must be said first.
     InputError, ArchiveError
     """
-    preview = _understand(archive, file, choices)
-    saved = archive.save(contents(preview))
+    if is_export(file):
+        report = ImportReport(file.name, "export of a whole shop", "", (), (), (), (), ())
+        saved = import_export(archive, file)
+    else:
+        preview = _understand(archive, file, choices)
+        report = _report(preview)
+        saved = archive.save(contents(preview))
     return replace(
-        _report(preview),
+        report,
         added=saved.added,
         already_there=saved.already_there,
         conflicts=tuple(saved.conflicts),

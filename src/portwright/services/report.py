@@ -40,16 +40,14 @@ _CAUTIONS = (
         "bench or another set-up will read differently."
     ),
     "A gain on the bench is not a promise of power: the engine, manifold, cam and exhaust decide.",
-    (
-        "Valve-train clearances, coil bind and valve-to-piston clearance must be checked on the real "
-        "engine before it is turned over. This report certifies nothing."
-    ),
+    "Valve-train clearances, coil bind and valve to piston must be checked on the real engine.",
+    "This report certifies nothing.",
     "Wall thickness readings are spot values. Pressure-test after welding and deep porting.",
     "Follow local codes and class rules; have qualified people do or check this work.",
 )
 
 
-def write_report(archive: Archive, job: str, out: Path, *, length: str = "") -> int:
+def write_report(archive: Archive, job: str, out: Path, *, length: str = "") -> None:
     """Write a job's report as PDF.
 
     Parameters
@@ -57,28 +55,16 @@ def write_report(archive: Archive, job: str, out: Path, *, length: str = "") -> 
     length : str
         "mm" or "in"; "" takes the shop's own.
 
-    Returns
-    -------
-    int
-        Number of pages.
-
     Raises
     ------
     UnknownNameError, InputError, ReportError
     """
-    report = job_report(archive, job, length=length)
-    write(report, out)
-    return page_count(out.read_bytes())
+    write(job_report(archive, job, length=length), out)
 
 
 def report_bytes(archive: Archive, job: str, *, length: str = "") -> bytes:
     """Make the same PDF in memory, for the app."""
     return render(job_report(archive, job, length=length))
-
-
-def page_count(pdf: bytes) -> int:
-    """Pages of a PDF made here."""
-    return pdf.count(b"/Type /Page") - pdf.count(b"/Type /Pages")
 
 
 def job_report(archive: Archive, job: str, *, length: str = "") -> JobReport:

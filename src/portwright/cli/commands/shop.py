@@ -56,7 +56,9 @@ def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
 
 
 def import_file(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="CSV or XLSX sheets.")],
+    files: Annotated[
+        list[Path], typer.Argument(metavar="FILE...", help="CSV or XLSX sheets, or an export.")
+    ],
     job: Annotated[str, typer.Option("--job", help="Job number the sheet belongs to.")] = "",
     bench: Annotated[str, typer.Option("--bench", help="Bench the sheet was made on.")] = "",
     port: Annotated[str, typer.Option("--port", help="Port, where the sheet names none.")] = "",
@@ -199,5 +201,5 @@ def report(
 ) -> None:
     """Two pages for the customer: what came in, what was done, what it gained."""
     with shop_file.open_shop(shop) as archive:
-        pages = write_report(archive, job, out, length=length)
-    say(f"{out}: {pages} pages")
+        write_report(archive, job, out, length=length)
+    say(f"{out} written")
