@@ -59,7 +59,7 @@ def test_section_fits_its_box(section: Section) -> None:
 def test_ellipse_is_the_superellipse_of_two(width: float, height: float) -> None:
     curved, general = Ellipse(width, height), Superellipse(width, height, 2.0)
     assert general.area == pytest.approx(curved.area, rel=1e-12)
-    # Gauss-Legendre with 200 nodes on a smooth quarter
+    # Gauss-Legendre with 80 nodes on a smooth arc
     assert general.perimeter == pytest.approx(curved.perimeter, rel=1e-10)
 
 

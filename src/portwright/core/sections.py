@@ -22,7 +22,7 @@ _CORNER_LOSS = 1.0 - 0.25 * np.pi
 _CORNER_CENTROID = (5.0 / 6.0 - 0.25 * np.pi) / _CORNER_LOSS
 """Distance of that area's centroid from the sharp corner, in radii along each side. [-]"""
 _SUPERELLIPSE_EXPONENTS = (2.0, 50.0)
-_QUADRATURE_NODES = 200
+_QUADRATURE_NODES = 80
 
 
 class Section(ABC):
