@@ -75,6 +75,26 @@ class Job:
         return list(groups.values())
 
 
+def swapped(rng: np.random.Generator, clean: Job, *, side: bool) -> Job:
+    """The job with one sweep filed under another port, of the other side if ``side``."""
+    records = list(clean.records)
+    taken = int(rng.integers(len(records)))
+    sweep_ = records[taken]
+    places = [
+        r
+        for r in records
+        if r.stage == sweep_.stage and r.port != sweep_.port and (r.side != sweep_.side) == side
+    ]
+    if not places:
+        return clean
+    place = places[int(rng.integers(len(places)))]
+    where = replace(sweep_.where, port=place.port)
+    records[taken] = replace(sweep_, where=where, port=place.port, side=place.side)
+    kind = "swapped-side" if side else "swapped-port"
+    difference = float(np.mean(np.log(sweep_.curve.area[-3:] / place.curve.area[-3:])))
+    return Job(tuple(records), (Fault(kind, difference, where.run),), clean.truth)
+
+
 def port(rng: np.random.Generator, *, exhaust: bool = False) -> Port:
     """Draw the master port of a head."""
     diameter = rng.uniform(0.028, 0.036) if exhaust else rng.uniform(0.032, 0.056)
@@ -146,8 +166,10 @@ def sweep(
     lift: Array,
     scale: Repeatability,
     fault: Fault | None = None,
+    *,
+    noted: bool = True,
 ) -> FlowCurve:
-    """One sweep as a bench would show it."""
+    """One sweep as a bench would show it, scatter noted or not."""
     unsteady = truth.separation > 0.012
     flutter = np.where(
         unsteady & (lift > truth.separation_lift), rng.uniform(0.012, 0.022), 0.005
@@ -173,7 +195,7 @@ def sweep(
         lift,
         area,
         resolution=digit / np.sqrt(12.0) / area,
-        scatter=np.round(flutter, 3),
+        scatter=np.round(flutter, 3) if noted else float("nan"),
         leak=np.round(rng.uniform(0.2, 0.6), 1) * from_cfm28(1.0),
     )
 
@@ -225,6 +247,10 @@ def job(
     places = [i for i, entry in enumerate(plan) if entry[3] > 1 or repeats == 1]
     chosen = rng.permutation(places)[: len(faults)]
     wrong = dict(zip(chosen.tolist(), faults, strict=False))
+    # Scatter is noted by some shops always, by some never, by others on some sheets.
+    habit = rng.choice([1.0, 1.0, 0.5, 0.0])
+    noted = {stage: bool(rng.random() < habit) for stage in dict.fromkeys(e[2] for e in plan)}
+    session = int(rng.integers(3, 15))
     records: list[SweepRecord] = []
     made: list[Fault] = []
     for i, (side, name, stage, count, truth, lift) in enumerate(plan):
@@ -237,13 +263,13 @@ def job(
                 made.append(fault)
             records.append(
                 SweepRecord(
-                    curve=sweep(rng, truth, lift, scale, fault),
+                    curve=sweep(rng, truth, lift, scale, fault, noted=noted[stage]),
                     where=Where(run=run, port=name, stage=stage, repeat=repeat + 1),
                     side=side,
                     port=name,
                     stage=stage,
                     bench="B",
-                    day=f"day {len(records) // 12}",
+                    day=f"day {len(records) // session}",
                     order=float(len(records)),
                 )
             )
