@@ -256,7 +256,7 @@ def dynamic_viscosity(temperature: Number) -> Array:
     -----
     ``mu = 1.458e-6 T^1.5 / (T + 110.4)``.  At 20 degC 1.8134e-5 Pa s; CoolProp gives 1.8206e-5,
     so this is 0.4 % low.  Within 0.6 % of CoolProp (dry) from 0 to 60 degC.  Half a percent of
-    Reynolds number moves an orifice coefficient by about 0.001 %.
+    Reynolds number moves an orifice coefficient by about 0.01 % at most.
 
     References
     ----------
