@@ -226,7 +226,7 @@ def _quantities(words: str) -> Iterator[Column]:
     side = ""
     first, _, rest = words.partition("_")
     state = next((s for s in sorted(STATES, key=len, reverse=True) if words.endswith(s)), "")
-    if state == words:
+    if state and state == words:
         yield Column(0, "", Use.READ, "value at state", Kind.LENGTH, state=STATES[state])
     if first in SIDES and rest:
         side, words = SIDES[first], rest
