@@ -466,11 +466,18 @@ def ensure(place: Place, group: str) -> None:
         install(place, group)
 
 
-def call(command: Sequence[str], cwd: Path | None = None) -> int:
-    """Run a program on this console; Ctrl-C is its own business first."""
+def call(command: Sequence[str], cwd: Path | None = None, waiting: str = "") -> int:
+    """Run a program on this console; Ctrl-C is its own business first.
+
+    ``waiting`` is shown every few seconds while the program runs.
+    """
     child = subprocess.Popen(command, cwd=cwd, env=child_environment(os.environ))
     try:
-        return child.wait()
+        while True:
+            try:
+                return child.wait(timeout=QUIET_SECONDS if waiting else None)
+            except subprocess.TimeoutExpired:
+                print(waiting, flush=True)
     finally:
         _stop(child)
 
@@ -488,7 +495,7 @@ def has_command(place: Place, name: str) -> bool:
 def start(place: Place, arguments: Sequence[str]) -> int:
     """Work the demo shop, then serve the app."""
     ensure(place, "run")
-    code = call(portwright_command(place, "demo"))
+    code = call(portwright_command(place, "demo"), waiting="  working the demo shop")
     if code or not has_command(place, "serve"):
         return code
     return call(portwright_command(place, "serve", *arguments))

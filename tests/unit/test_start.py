@@ -318,7 +318,7 @@ def test_a_missing_package_names_this_machine() -> None:
 
 @pytest.fixture
 def quiet_limit(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(start, "QUIET_SECONDS", 0.0)
+    monkeypatch.setattr(start, "QUIET_SECONDS", 0.05)
 
 
 @pytest.mark.usefixtures("quiet_limit")
@@ -335,6 +335,13 @@ def test_a_silent_program_still_shows_life(
     assert "[  1/1] a 1" in shown
     assert "still working on a 1" in shown
     assert not place.unfinished.exists()
+
+
+@pytest.mark.usefixtures("quiet_limit")
+def test_a_long_step_shows_life_and_returns_its_code(capsys: pytest.CaptureFixture[str]) -> None:
+    program = "import time; time.sleep(0.3); raise SystemExit(5)"
+    assert start.call([sys.executable, "-c", program], waiting="  busy") == 5
+    assert "  busy\n" in capsys.readouterr().out
 
 
 def test_unpacking_leaves_the_mark_for_the_next_start(place: start.Place) -> None:
