@@ -25,8 +25,8 @@ def test_density_grows_with_pressure_and_falls_with_heat_and_damp(
 def test_density_is_close_to_an_ideal_gas_of_its_own(
     pressure: float, temperature: float, humidity: float
 ) -> None:
-    # dry ideal gas is an upper estimate but for Z (0.1 % at -20 degC and 1.2 bar); water takes up to 7 % at
-    # 50 degC and 0.5 atm, hence the lower side
+    # dry ideal gas is an upper estimate but for Z (0.1 % at -20 degC and 1.2 bar); water takes up
+    # to 9 % at 50 degC and 0.5 bar, hence the lower side
     ideal = pressure / (287.05 * temperature)
     assert 0.90 * ideal < moist_air_density(pressure, temperature, humidity) < 1.003 * ideal
 
