@@ -1,0 +1,1 @@
+"""Gas dynamics in tubes, vessels and cylinders."""
