@@ -4,40 +4,29 @@ from __future__ import annotations
 
 from portwright.model.contents import JobContents
 
-# Checks an assembler makes on every pushrod or overhead-cam head; common practice.
-USUAL_CHECKS = (
-    "Intake valve to piston",
-    "Exhaust valve to piston",
-    "Valve edge to bore",
-    "Valve to valve at overlap",
-    "Valve radial in pocket",
-    "Retainer to guide seal at full lift",
-    "Spring coil bind margin",
-)
-
-
-def _words(text: str) -> set[str]:
-    return {w for w in text.lower().replace(",", " ").replace("-", " ").split() if len(w) > 3}
+# Checks an assembler makes on every pushrod or overhead-cam head (common practice), each with the
+# words that a recorded check must all contain to count as this one.
+_WORDS = {
+    "Intake valve to piston": ("intake", "piston"),
+    "Exhaust valve to piston": ("exhaust", "piston"),
+    "Valve edge to bore": ("valve", "bore"),
+    "Valve to valve at overlap": ("valve to valve",),
+    "Valve radial in pocket": ("valve", "pocket"),
+    "Retainer to guide seal at full lift": ("retainer", "seal"),
+    "Spring coil bind margin": ("coil", "bind"),
+}
+USUAL_CHECKS = tuple(_WORDS)
 
 
 def measured_checks(contents: JobContents) -> dict[str, str]:
     """Usual checks somebody measured, with the value as typed."""
-    found: dict[str, str] = {}
     measured = [m for m in contents.measurements if m.quantity == "clearance"]
-    for check in USUAL_CHECKS:
-        wanted = _words(check)
-        for item in measured:
-            if len(wanted & _words(item.place)) >= min(2, len(wanted)) and _fits(check, item.place):
-                found[check] = str(item.value)
-    return found
-
-
-def _fits(check: str, place: str) -> bool:
-    """Intake and exhaust are not mistaken for each other."""
-    for word in ("intake", "exhaust"):
-        if (word in check.lower()) != (word in place.lower()) and "piston" in check.lower():
-            return False
-    return True
+    return {
+        check: str(item.value)
+        for check, words in _WORDS.items()
+        for item in measured
+        if all(word in item.place.lower().replace("-", " ") for word in words)
+    }
 
 
 def open_checks(contents: JobContents) -> list[str]:
