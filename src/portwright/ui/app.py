@@ -12,6 +12,7 @@ from portwright.errors import InputError
 from portwright.services import passphrase, shop_file
 from portwright.services.shop_file import ShopFile
 from portwright.ui import pages, theme
+from portwright.ui.layout import error_page
 from portwright.ui.security import Guard
 from portwright.ui.state import OpenShop
 
@@ -51,6 +52,7 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
     app.add_middleware(
         Guard, lan=lan, session_known=lambda token: passphrase.session_valid(shop, token)
     )
+    app.on_page_exception(error_page)
     app.on_startup(_quicken_heartbeat)
 
 

@@ -20,12 +20,7 @@ _LOOK = {
 
 def show_error(error: Exception) -> None:
     """Open a dialog for an error; anything unexpected is logged in full and said plainly."""
-    if isinstance(error, PortwrightError):
-        message, hint = error.message, error.hint
-    else:
-        _log.error("unexpected error on a page", exc_info=error)
-        message = "Something went wrong inside Portwright."
-        hint = "Nothing was lost that was shown as saved. Reload the page; the log has the details."
+    message, hint = error_words(error)
     with (
         ui.dialog(value=True) as dialog,
         ui.element("div").classes("card fault").props('role=alertdialog aria-label="Error"'),
@@ -34,6 +29,17 @@ def show_error(error: Exception) -> None:
         if hint:
             ui.label(hint)
         ui.button("OK", on_click=dialog.close, color=None).classes("act main").props("autofocus")
+
+
+def error_words(error: Exception) -> tuple[str, str]:
+    """What is wrong and what to do, for any error."""
+    if isinstance(error, PortwrightError):
+        return error.message, error.hint
+    _log.error("unexpected error on a page", exc_info=error)
+    return (
+        "Something went wrong inside Portwright.",
+        "Nothing was lost that was shown as saved. Reload the page; the log has the details.",
+    )
 
 
 def show_finding(finding: Finding) -> None:

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from nicegui import ui
 
 from portwright.ui import links
-from portwright.ui.errors import show_error
+from portwright.ui.errors import error_words, show_error
 from portwright.ui.icons import icon
 from portwright.ui.state import FLOWS, LENGTHS, View, open_shop, view
 
@@ -176,3 +176,13 @@ def table(
                         with ui.element("td").classes("num" if place in numeric else ""):
                             ui.label(text)
     return made
+
+
+def error_page(error: Exception) -> None:
+    """Whole page for an address that cannot be shown."""
+    message, hint = error_words(error)
+    with page_frame("That did not work"), ui.element("section").classes("sheet"):
+        ui.label(message).classes("strong")
+        if hint:
+            ui.label(hint)
+        link_button("All jobs", links.JOBS, "main").style("align-self: flex-start")

@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 
 HOME, JOBS, NEW_JOB, JOB = "/", "/jobs", "/jobs/new", "/job"
 BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
-LOGIN, LOGOUT, GUEST = "/login", "/logout", "/guest"
+LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
 
 
 def _with(address: str, **parts: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -44,6 +45,14 @@ def open_shop() -> OpenShop:
     """The shop this app was started with."""
     found: OpenShop = app.state.portwright
     return found
+
+
+_FORM_TOKEN = secrets.token_urlsafe(32)
+
+
+def form_token() -> str:
+    """What a plain form of ours must send back: other sites cannot read it."""
+    return _FORM_TOKEN
 
 
 def shop_file() -> ShopFile:

@@ -51,13 +51,11 @@ class Field(Element, component="field.js"):
         """Change what the box offers."""
         named = options if isinstance(options, Mapping) else {o: o for o in options}
         self._props["options"] = [[value, text] for value, text in named.items()]
-        self.update()
 
     def set(self, value: str) -> None:
         """Show another text without calling ``on_change``."""
         self.value = value
         self._props["value"] = value
-        self.update()
 
     def _changed(self, event: GenericEventArguments) -> None:
         self.value = str(event.args)

@@ -140,4 +140,3 @@ class FlowChart(Element, component="flow_chart.js"):
     def draw(self, spec: dict[str, Any]) -> None:
         """Draw something else in place."""
         self._props["spec"] = spec
-        self.update()

@@ -85,15 +85,15 @@ class NumberEntry(Element, component="number_entry.js"):
         )
         self.on("commit", self._committed)
 
-    def show(self, value: str, unit: str, say: str = "", state: str = "") -> None:
+    def show(
+        self, value: str, unit: str, say: str = "", state: str = "", *, hint: str = ""
+    ) -> None:
         """Show another stored value; a number being typed stays as it is."""
-        self._props.update(value=value, unit=unit, say=say, state=state)
-        self.update()
+        self._props.update(value=value, unit=unit, say=say, state=state, hint=hint)
 
     def enable(self, *, enabled: bool) -> None:
         """Let numbers in, or not."""
         self._props["disabled"] = not enabled
-        self.update()
 
     def focus(self) -> None:
         """Put the cursor into the box."""
@@ -109,7 +109,5 @@ class NumberEntry(Element, component="number_entry.js"):
             outcome = Outcome("", str(error), "refused")
         except PortwrightError as error:
             outcome = Outcome("", f"Not saved. {error}", "refused")
-        if outcome.state != "refused":
-            self._props["value"] = outcome.shown
-        self._props.update(say=outcome.say, state=outcome.state, answered=number)
-        self.update()
+        value = self._props["value"] if outcome.state == "refused" else outcome.shown
+        self._props.update(value=value, say=outcome.say, state=outcome.state, answered=number)
