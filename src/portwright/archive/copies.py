@@ -122,18 +122,21 @@ def upgrade(path: Path) -> Upgrade:
             f"{path.name} cannot be upgraded where it lies.",
             "Copy it into a folder that may be written and upgrade the copy.",
         )
+    found = files.schema_in(path, files.Access.WRITE)
+    try:
+        files.refuse_other_schema(path, found)
+    except SchemaTooOldError:
+        return _upgrade(path, found)
+    return Upgrade(found, found, None)
+
+
+def _upgrade(path: Path, found: str) -> Upgrade:
     engine = files.make_engine(path)
     try:
-        with translated(path), engine.connect() as connection:
-            found = schema.current(connection)
-        try:
-            files.refuse_other_schema(engine, path)
-        except SchemaTooOldError:
-            moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
-            name = f"{path.stem} schema {found} {moment}{path.suffix}"
-            copy = backup(engine, path, path.with_name(name))
-            schema.migrate(engine, path)
-            return Upgrade(found, schema.newest(), copy)
-        return Upgrade(found, found, None)
+        moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+        name = f"{path.stem} schema {found} {moment}{path.suffix}"
+        copy = backup(engine, path, path.with_name(name))
+        schema.migrate(engine, path)
     finally:
         engine.dispose()
+    return Upgrade(found, schema.newest(), copy)

@@ -71,9 +71,7 @@ def access_to(path: Path) -> Access:
             with contextlib.closing(_connect(path, access)) as probe:
                 probe.execute("SELECT count(*) FROM sqlite_master")
                 if access is Access.WRITE:
-                    probe.execute("PRAGMA busy_timeout=0")
-                    probe.execute("BEGIN IMMEDIATE")
-                    probe.execute("ROLLBACK")
+                    _try_to_write(probe)
         except sqlite3.Error as failure:
             code = result_code(failure)
             if code in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:
@@ -92,6 +90,15 @@ def access_to(path: Path) -> Access:
         f"{path.name} has unfinished changes in {_log(path).name} that cannot be read here.",
         "Copy both files into a folder that may be written and open the copy.",
     ) from error
+
+
+def _try_to_write(probe: sqlite3.Connection) -> None:
+    """A write that is taken back: only this shows a file opened for reading by permissions."""
+    version = probe.execute("PRAGMA user_version").fetchone()[0]
+    probe.execute("PRAGMA busy_timeout=0")
+    probe.execute("BEGIN IMMEDIATE")
+    probe.execute(f"PRAGMA user_version={int(version)}")
+    probe.execute("ROLLBACK")
 
 
 def _log(path: Path) -> Path:
@@ -207,13 +214,8 @@ def open_file(path: Path) -> tuple[Engine, Access]:
     """
     check_header(path)
     access = access_to(path)
-    engine = make_engine(path, access)
-    try:
-        refuse_other_schema(engine, path)
-    except ArchiveError:
-        engine.dispose()
-        raise
-    return engine, access
+    refuse_other_schema(path, schema_in(path, access))
+    return make_engine(path, access), access
 
 
 def check_header(path: Path) -> None:
@@ -266,15 +268,20 @@ def _refuse_cut_off(path: Path, header: bytes, size: int) -> None:
         )
 
 
-def refuse_other_schema(engine: Engine, path: Path) -> None:
+def schema_in(path: Path, access: Access) -> str:
+    """Schema of a file, read without changing a byte of it."""
+    with translated(path), contextlib.closing(_connect(path, access)) as connection:
+        found = connection.execute("SELECT version_num FROM alembic_version").fetchone()
+    return str(found[0]) if found else ""
+
+
+def refuse_other_schema(path: Path, current: str) -> None:
     """Open only the schema this version knows to read.
 
     Raises
     ------
     SchemaTooOldError, SchemaTooNewError
     """
-    with translated(path), engine.connect() as connection:
-        current = schema.current(connection)
     if current == schema.newest():
         return
     if current in schema.names():
@@ -283,6 +290,6 @@ def refuse_other_schema(engine: Engine, path: Path) -> None:
             "Run 'portwright upgrade'; a copy of the file is kept.",
         )
     raise SchemaTooNewError(
-        f"{path.name} was made by a newer Portwright (schema {current}).",
+        f"{path.name} was made by a newer Portwright (schema {current or 'unnamed'}).",
         "Update Portwright on this computer; the file was not touched.",
     )

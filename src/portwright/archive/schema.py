@@ -7,7 +7,7 @@ from functools import cache
 from importlib import resources
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, text
+from sqlalchemy import Engine
 
 from portwright.archive.faults import translated
 from portwright.errors import CorruptArchiveError
@@ -30,12 +30,6 @@ def names() -> tuple[str, ...]:
 def newest() -> str:
     """Name of the schema this version of Portwright writes."""
     return names()[-1]
-
-
-def current(connection: Connection) -> str:
-    """Schema of an open file, "" where it says none."""
-    found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
-    return str(found or "")
 
 
 def migrate(engine: Engine, path: Path) -> None:

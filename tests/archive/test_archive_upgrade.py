@@ -1,0 +1,129 @@
+"""Shop files of older versions: refused, copied, upgraded, worked on."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from portwright.archive import schema
+from portwright.archive.archive import Archive
+from portwright.errors import ArchiveError, CorruptArchiveError, SchemaTooOldError
+from tests.archive import archive_values as values
+
+SCHEMAS = Path(__file__).parent / "schemas"
+
+NEXT_STEP = """
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0002"
+down_revision = "0001"
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    op.add_column("casting", sa.Column("weight", sa.Float()))
+    with op.batch_alter_table("job") as batch:  # rebuilds a table that others point at
+        batch.alter_column("goal", server_default="none given")
+    {more}
+"""
+
+
+@pytest.fixture
+def next_version(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A later Portwright, as far as the shop file is concerned."""
+    location = tmp_path / "migrations"
+    shutil.copytree(schema.LOCATION, location, ignore=shutil.ignore_patterns("__pycache__"))
+    step = location / "versions" / "0002_next.py"
+    step.write_text(NEXT_STEP.replace("{more}", ""), encoding="utf-8")
+    monkeypatch.setattr(schema, "LOCATION", location)
+    return step
+
+
+def schema_of(path: Path) -> str:
+    with contextlib.closing(sqlite3.connect(path)) as connection:
+        return str(connection.execute("SELECT version_num FROM alembic_version").fetchone()[0])
+
+
+def test_an_older_file_is_refused_with_the_way_out(archive: Archive, next_version: Path) -> None:
+    archive.close()
+    before = archive.path.read_bytes()
+    with pytest.raises(SchemaTooOldError, match=r"schema 0001.*portwright upgrade"):
+        Archive.open(archive.path)
+    assert archive.path.read_bytes() == before
+
+
+def test_an_older_file_is_copied_then_upgraded_then_works(
+    archive: Archive, next_version: Path
+) -> None:
+    archive.close()
+    done = Archive.upgrade(archive.path)
+    assert (done.from_schema, done.to_schema) == ("0001", "0002")
+    assert done.copy is not None
+    assert done.copy.path.parent == archive.path.parent
+    assert done.copy.path.name.startswith("full schema 0001 2")
+    assert schema_of(done.copy.path) == "0001"
+    assert schema_of(archive.path) == "0002"
+    with Archive.open(archive.path) as upgraded:
+        assert upgraded.contents() == values.shop()
+        upgraded.add_reading("J-1", "R1", values.reading("4", "80"))
+        assert len(upgraded.run("J-1/R1").readings) == 4
+    with (
+        contextlib.closing(sqlite3.connect(archive.path)) as connection,
+        pytest.raises(sqlite3.IntegrityError, match="never changed"),
+    ):
+        connection.execute("UPDATE reading SET flow = 1")
+    assert Archive.upgrade(archive.path).copy is None
+
+
+@pytest.mark.parametrize(
+    ("more", "kind"),
+    [
+        ("raise RuntimeError('power cut')", RuntimeError),
+        ("op.execute('DROP TABLE no_such_table')", ArchiveError),
+        ("op.execute('DROP TABLE port')", CorruptArchiveError),
+    ],
+)
+def test_an_upgrade_that_fails_changes_nothing(
+    archive: Archive, next_version: Path, more: str, kind: type[Exception]
+) -> None:
+    archive.close()
+    next_version.write_text(NEXT_STEP.replace("{more}", more), encoding="utf-8")
+    with pytest.raises(kind):
+        Archive.upgrade(archive.path)
+    assert schema_of(archive.path) == "0001"
+    assert len(list(archive.path.parent.glob("full schema 0001 *"))) == 1
+    with contextlib.closing(sqlite3.connect(archive.path)) as connection:
+        columns = connection.execute("SELECT name FROM pragma_table_info('casting')").fetchall()
+        assert ("weight",) not in columns
+        assert connection.execute("SELECT count(*) FROM port").fetchone() == (4,)
+
+
+@pytest.mark.parametrize("stored", sorted(SCHEMAS.glob("*.shop")), ids=lambda path: path.stem)
+def test_every_schema_ever_released_can_be_opened_and_worked_on(
+    stored: Path, tmp_path: Path
+) -> None:
+    path = tmp_path / stored.name
+    shutil.copyfile(stored, path)
+    done = Archive.upgrade(path)
+    assert done.from_schema == stored.stem
+    with Archive.open(path) as archive:
+        jobs = {job.job.number: job for job in archive.contents().jobs}
+        assert {number: len(job.runs) for number, job in jobs.items()} == {"J-1": 1, "J-2": 2}
+        run = jobs["J-1"].runs[0]
+        assert [str(r.flow) for r in run.readings] == ["21.5 cfm", "40.5 cfm"]
+        assert run.left_out == "cold bench"
+        assert str(run.readings[0].test_pressure) == "28,0 inH2O"
+        assert jobs["J-1"].measurements[0].value.si == pytest.approx(0.0381, rel=1e-12)
+        assert archive.attachment_data(archive.attachments("J-1")[0].id) == b"pixels"
+        archive.add_reading("J-1", "R1", values.reading("9", "99"))
+        archive.save(values.shop())
+
+
+def test_the_newest_schema_has_its_stored_file() -> None:
+    assert [path.stem for path in sorted(SCHEMAS.glob("*.shop"))] == list(schema.names())
