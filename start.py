@@ -90,6 +90,11 @@ class Place:
         """Everything pip said during the last installation."""
         return self.venv / "portwright-install.log"
 
+    @property
+    def serve_command(self) -> Path:
+        """Source of the command that serves the app; a version without the app lacks it."""
+        return self.root / "src" / "portwright" / "cli" / "commands" / "serve.py"
+
     def lock(self, group: str) -> Path:
         """Lock file of a group, ``run`` or ``test``."""
         return self.root / "requirements" / f"{group}.txt"
@@ -482,21 +487,11 @@ def call(command: Sequence[str], cwd: Path | None = None, waiting: str = "") -> 
         _stop(child)
 
 
-def has_command(place: Place, name: str) -> bool:
-    """Tell whether this version of Portwright knows the command ``name``."""
-    return not subprocess.run(
-        portwright_command(place, name, "--help"),
-        capture_output=True,
-        env=child_environment(os.environ),
-        check=False,
-    ).returncode
-
-
 def start(place: Place, arguments: Sequence[str]) -> int:
     """Work the demo shop, then serve the app."""
     ensure(place, "run")
     code = call(portwright_command(place, "demo"), waiting="  working the demo shop")
-    if code or not has_command(place, "serve"):
+    if code or not place.serve_command.exists():
         return code
     return call(portwright_command(place, "serve", *arguments))
 
