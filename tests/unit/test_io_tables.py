@@ -173,3 +173,8 @@ def test_zip_without_a_workbook(tmp_path: Path) -> None:
         archive.writestr("photo.txt", "not a sheet")
     with pytest.raises(ImportFileError, match="not a readable XLSX"):
         read_table(path)
+
+
+def test_semicolon_wins_over_as_many_commas(tmp_path: Path) -> None:
+    table = read_table(written(tmp_path, "a.csv", b"Lift, mm;Flow\n1,5;17,9\n"))
+    assert table.headers == ("Lift, mm", "Flow")
