@@ -26,7 +26,7 @@ from portwright.core.repeatability import SHOP_DEFAULT, Repeatability
 _LOG_SECOND = math.log(0.02)
 _NEVER = -1e9
 # How much more often the first sweep of a session is off by one factor than any other (from
-# memory: benches need 10 to 20 minutes to warm up). That much of the false alarms is spent there.
+# memory: benches need 10 to 20 minutes to warm up).
 _COLD = 6.0
 # A leak check carried out in the same session tells a leak of this spread (from memory, 0.25 cfm)
 # in half of the cases; in the others the leak came later.
@@ -139,7 +139,7 @@ def alarm_limits(
     spent = (share[0] ** 2 + share[1] ** 2) / freedom + share[2] ** 2 / reading_freedom
     chance = limits.false_alarm * shapes.alarm
     if view.cold:
-        chance = chance * np.array([_COLD if c is Cause.FACTOR else 1.0 for c in shapes.causes])
+        chance[shapes.causes.index(Cause.FACTOR)] = limits.cold_false_alarm
     effective = np.maximum(1.0 / np.maximum(spent, 1e-9), freedom)
     if not learned_here or freedom <= start:
         plain: Array = stdtrit(effective, 1.0 - chance / 2.0)

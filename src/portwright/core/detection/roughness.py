@@ -7,11 +7,12 @@ where it was not, noise must be weighed as an explanation before a single readin
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
 from portwright.core.curve import Array
 from portwright.core.detection.model import Cluster
@@ -22,7 +23,7 @@ from portwright.core.detection.sweeps import SweepRecord, scatter_noted
 _SPREADS = (0.007, 0.012, 0.02, 0.035)
 _BEGINS = (0.0, 0.5, 0.6, 0.7, 0.8)
 # Among sweeps without noted scatter that stand out, noise is as likely as a mistake (from memory).
-_LOG_SHARE = math.log(0.5 / (2 * len(_SPREADS) * len(_BEGINS)))
+_LOG_SHARE = math.log(0.5)
 _LEAST_READINGS = 3
 
 
@@ -72,28 +73,38 @@ def roughness(cluster: Cluster, precision: Array, member: int) -> Roughness | No
     scopes = [repeats] if len(stage) == len(repeats) else [repeats, stage]
     score = precision @ cluster.deviation
     top = max(float(s.curve.lift[-1]) for s in sweeps)
-    best: Roughness | None = None
-    for scope, part in product(scopes, _BEGINS):
+    found = [_in_scope(cluster, precision, score, scope, top) for scope in scopes]
+    return max((f for f in found if f is not None), key=lambda f: f.evidence, default=None)
+
+
+def _in_scope(
+    cluster: Cluster, precision: Array, score: Array, scope: Sequence[int], top: float
+) -> Roughness | None:
+    """Likeliest beginning and spread; the evidence is the mean over all that were tried."""
+    sweeps = [cluster.groups[cluster.members[i][0]].sweeps[cluster.members[i][1]] for i in scope]
+    tried: list[tuple[float, float, float, NDArray[np.int64]]] = []
+    for part in _BEGINS:
         rows = np.concatenate(
             [
-                cluster.blocks[i].start + np.flatnonzero(sweeps[i].curve.lift >= part * top - 1e-9)
-                for i in scope
+                cluster.blocks[i].start + np.flatnonzero(s.curve.lift >= part * top - 1e-9)
+                for i, s in zip(scope, sweeps, strict=True)
             ]
         )
         if rows.size < _LEAST_READINGS:
             continue
         # Eigenvalues once: the evidence for every spread is then a sum.
         values, vectors = np.linalg.eigh(precision[np.ix_(rows, rows)])
+        values = np.maximum(values, 0.0)
         squares = (vectors.T @ score[rows]) ** 2
         for spread in _SPREADS:
-            weight = spread**2 / (1.0 + spread**2 * np.maximum(values, 0.0))
-            evidence = 0.5 * float(squares @ weight)
-            evidence -= 0.5 * float(np.sum(np.log1p(spread**2 * np.maximum(values, 0.0))))
-            evidence += _LOG_SHARE
-            if best is None or evidence > best.evidence:
-                concerned = tuple(sweeps[i] for i in scope)
-                best = Roughness(concerned, rows, part * top, spread, evidence)
-    return best
+            evidence = 0.5 * float(squares @ (spread**2 / (1.0 + spread**2 * values)))
+            evidence -= 0.5 * float(np.sum(np.log1p(spread**2 * values)))
+            tried.append((evidence, part * top, spread, rows))
+    if not tried:
+        return None
+    _, begin, spread, rows = max(tried, key=lambda t: t[0])
+    mean = float(logsumexp([t[0] for t in tried])) - math.log(len(tried))
+    return Roughness(tuple(sweeps), rows, begin, spread, mean + _LOG_SHARE)
 
 
 def allow(precision: Array, found: Roughness) -> Array:

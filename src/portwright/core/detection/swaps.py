@@ -23,6 +23,7 @@ _LEAST_DIFFERENCE = 0.02
 _LEAST_SHARED = 5
 # Chance below which a sweep does not belong to the other place either.
 _FAR = 4.0
+_ENOUGH_SISTERS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,8 +170,8 @@ def misfiled_sides(
             other = [r for r in family if r.group.first.side != side]
             if len(own) < 2 or len(other) < 2:
                 continue
-            here = _distance(candidate, own, repeatability, limits)
-            there = _distance(candidate, other, repeatability, limits)
+            here = _distance(candidate, own[:_ENOUGH_SISTERS], repeatability, limits)
+            there = _distance(candidate, other[:_ENOUGH_SISTERS], repeatability, limits)
             if here > _FAR**2 and there < _FAR**2 / 4.0 and there < here / 4.0:
                 out.append((candidate.group, other[0].group.first.side))
     return out
