@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from nicegui import ui
 
+from portwright.errors import PortwrightError
 from portwright.ui import links
 from portwright.ui.errors import error_words, show_error
 from portwright.ui.icons import icon
-from portwright.ui.state import FLOWS, LENGTHS, View, open_shop, view
+from portwright.ui.state import FLOWS, LENGTHS, View, form_token, open_shop, view
 
 _PLACES = (
     ("jobs", "Jobs", links.JOBS),
@@ -105,6 +108,13 @@ def _switches(page_view: View) -> None:
     )
 
 
+def _log_out() -> None:
+    raw(
+        f'<form method="post" action="{links.LOGOUT}"><input type="hidden" name="form" '
+        f'value="{form_token()}"><button class="lamp wide">Log out</button></form>'
+    )
+
+
 @contextmanager
 def page_frame(title: str, active: str = "", *, classes: str = "") -> Iterator[View]:
     """Frame of a screen; what is built inside the ``with`` block is the screen.
@@ -141,7 +151,7 @@ def page_frame(title: str, active: str = "", *, classes: str = "") -> Iterator[V
                 heading(title, 1)
                 _switches(page_view)
                 if open_shop().lan:
-                    link_button("Log out", links.LOGOUT)
+                    _log_out()
             work = ui.element("div").classes(f"work {classes}")
         body.classes("body")
     ui.skip_link("Skip to the work", target=work)
@@ -186,3 +196,22 @@ def error_page(error: Exception) -> None:
         if hint:
             ui.label(hint)
         link_button("All jobs", links.JOBS, "main").style("align-self: flex-start")
+
+
+def screen(address: str) -> Callable[[Callable[..., object]], Callable[..., object]]:
+    """As ``ui.page``, but an error about what was asked for becomes a page that says so."""
+
+    def put(build: Callable[..., object]) -> Callable[..., object]:
+        @functools.wraps(build)
+        async def built(*args: object, **kwargs: object) -> None:
+            try:
+                made = build(*args, **kwargs)
+                if inspect.isawaitable(made):
+                    await made
+            except PortwrightError as error:
+                ui.context.client.content.clear()
+                error_page(error)
+
+        return ui.page(address)(built)
+
+    return put

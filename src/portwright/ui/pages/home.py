@@ -7,7 +7,7 @@ from nicegui import ui
 from portwright.services import jobs
 from portwright.ui import links
 from portwright.ui.components.job_lines import job_lines
-from portwright.ui.layout import heading, link_button, page_frame
+from portwright.ui.layout import heading, link_button, page_frame, screen
 from portwright.ui.pages.first_run import first_steps
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
@@ -15,7 +15,7 @@ from portwright.ui.work import in_thread
 _NEWEST = 5
 
 
-@ui.page(links.HOME)
+@screen(links.HOME)
 async def home() -> None:
     """Open jobs and the things done most."""
     shop = shop_file()

@@ -19,14 +19,14 @@ from portwright.ui.components.open_checks import open_checks
 from portwright.ui.components.photos import photos
 from portwright.ui.components.stage_step import stage_step
 from portwright.ui.errors import show_finding
-from portwright.ui.layout import button, heading, link_button, page_frame
+from portwright.ui.layout import button, heading, link_button, page_frame, screen
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
 _ORDER = (Severity.FAULT, Severity.WARNING, Severity.NOTE)
 
 
-@ui.page(links.JOB)
+@screen(links.JOB)
 async def job(number: str) -> None:
     """Timeline of stages beside findings, clearances and photos."""
     contents = await in_thread(shop_file().job, number)

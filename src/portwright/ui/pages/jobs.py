@@ -10,14 +10,14 @@ from portwright.services import jobs as service
 from portwright.ui import links
 from portwright.ui.components.field import Field
 from portwright.ui.components.job_lines import job_lines
-from portwright.ui.layout import link_button, page_frame
+from portwright.ui.layout import link_button, page_frame, screen
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
 _SHOWN = 60
 
 
-@ui.page(links.JOBS)
+@screen(links.JOBS)
 async def jobs(casting: str = "", words: str = "") -> None:
     """Search by casting, year, customer and words; results follow the typing."""
     shop = shop_file()

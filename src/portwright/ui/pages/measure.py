@@ -15,12 +15,12 @@ from portwright.ui.components.choose_place import choose_job, choose_port_and_st
 from portwright.ui.components.measure_group import MeasureGroup
 from portwright.ui.components.number_entry import Outcome
 from portwright.ui.components.port_drawing import PortDrawing
-from portwright.ui.layout import link_button, page_frame
+from portwright.ui.layout import link_button, page_frame, screen
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import in_thread
 
 
-@ui.page(links.MEASURE)
+@screen(links.MEASURE)
 async def measure_page(job: str = "", port: str = "", stage: str = "") -> None:
     """Measurements of one port at one stage."""
     shop = shop_file()

@@ -8,7 +8,7 @@ from portwright.errors import InputError
 from portwright.services import jobs as service
 from portwright.ui import links
 from portwright.ui.components.field import Field
-from portwright.ui.layout import button, heading, page_frame
+from portwright.ui.layout import button, heading, page_frame, screen
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
@@ -27,7 +27,7 @@ def _whole(text: str, what: str) -> int:
     return int(text)
 
 
-@ui.page(links.NEW_JOB)
+@screen(links.NEW_JOB)
 async def new_job() -> None:
     """Few fields; the rest can be written on the job any time."""
     shop = shop_file()
