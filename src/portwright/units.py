@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 
 import pint
 
@@ -155,6 +155,11 @@ def _index() -> dict[Kind, dict[str, Unit]]:
 _BY_KIND = _index()
 
 
+@lru_cache(maxsize=1024)  # a sheet repeats few spellings many times
+def _lookup(name: str, kind: Kind) -> Unit | None:
+    return _BY_KIND[kind].get(_key(name))
+
+
 def units_of(kind: Kind) -> tuple[str, ...]:
     """Names of the units accepted for a kind."""
     return tuple(u.name for u in _UNITS if u.kind is kind)
@@ -168,7 +173,7 @@ def unit(name: str, kind: Kind) -> Unit:
     UnitError
         Not in the closed list for this kind.
     """
-    found = _BY_KIND[kind].get(_key(name))
+    found = _lookup(name, kind)
     if found is None:
         raise UnitError(
             f"'{name}' is not a unit of {kind}.", f"Use one of: {', '.join(units_of(kind))}."

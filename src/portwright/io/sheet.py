@@ -69,12 +69,11 @@ class Row:
     number: int
     cells: tuple[str, ...]
     columns: tuple[Column, ...]
+    by_field: dict[str, Column]
 
-    def column(self, name: str, state: str = "") -> Column | None:
+    def column(self, name: str) -> Column | None:
         """First usable column of that field."""
-        usable = (Use.READ, Use.NEEDS_UNIT)
-        fits = (c for c in self.columns if c.field == name and c.state == state and c.use in usable)
-        return next(fits, None)
+        return self.by_field.get(name)
 
     def text(self, name: str, default: str = "") -> str:
         """Cell of a text field, the default where the sheet has nothing."""
@@ -138,9 +137,13 @@ class Sheet:
 
     def rows(self) -> Iterator[Row]:
         """Rows that are not blank, in the order of the sheet."""
+        by_field: dict[str, Column] = {}
+        for column in self.columns:
+            if column.use in {Use.READ, Use.NEEDS_UNIT} and not column.state:
+                by_field.setdefault(column.field, column)
         for index, cells in enumerate(self.table.rows):
             if any(cells):
-                yield Row(self.table.row_number(index), cells, self.columns)
+                yield Row(self.table.row_number(index), cells, self.columns, by_field)
 
     def has(self, name: str) -> bool:
         """Whether the sheet has a column of that field."""
