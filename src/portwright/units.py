@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from functools import cache, lru_cache
-
-import pint
+from typing import TYPE_CHECKING
 
 from portwright.errors import NumberError, UnitError
 from portwright.model.quantity import AsTyped
+
+if TYPE_CHECKING:
+    import pint
 
 
 class Kind(StrEnum):
@@ -183,6 +185,8 @@ def unit(name: str, kind: Kind) -> Unit:
 
 @cache
 def _registry() -> pint.UnitRegistry[float]:
+    import pint  # noqa: PLC0415  loads slowly, and help does not need it
+
     return pint.UnitRegistry()
 
 

@@ -11,7 +11,6 @@ from portwright.core.comparison import Verdict
 from portwright.errors import InputError
 from portwright.model.contents import JobContents
 from portwright.model.job import SheetKind, Shop
-from portwright.report.figures import BandPoint, Line, flow_chart, gain_chart
 from portwright.report.pdf import render, write
 from portwright.report.viewmodel import Fact, GainRow, GainTable, JobReport, WorkStep
 from portwright.services.clearances import open_checks
@@ -199,6 +198,8 @@ def _table(step: Step, display: Display) -> GainTable:
 
 
 def _charts(story: StageStory, display: Display) -> tuple[str, ...]:
+    from portwright.report.figures import BandPoint, Line, flow_chart, gain_chart
+
     whole = story.whole
     if whole is None:  # pragma: no cover - checked by the caller
         return ()

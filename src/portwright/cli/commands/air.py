@@ -1,4 +1,7 @@
-"""Air at the bench."""
+"""Air at the bench.
+
+Commands import their services when they run, so that help and small answers come at once.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,6 @@ import typer
 
 from portwright.cli.options import JsonOption
 from portwright.cli.output import finding_json, print_json, say, say_findings
-from portwright.services.air import air_properties
 
 
 def air(
@@ -23,6 +25,8 @@ def air(
     as_json: JsonOption = False,
 ) -> None:
     """Density of moist air, speed of sound and viscosity."""
+    from portwright.services.air import air_properties
+
     result = air_properties(pressure, temperature, humidity)
     if as_json:
         print_json(

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from portwright import units
 from portwright.cli.options import JsonOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, say_findings, table
-from portwright.services import compare as comparing
-from portwright.services.display import Display
-from portwright.services.findings import check_job, findings_of_run
-from portwright.services.reduce_sheet import reduce_sheet
-from portwright.services.shop_file import open_shop
-from portwright.services.wording import band_name, percent, sentence
 from portwright.units import Kind
+
+if TYPE_CHECKING:
+    from portwright.services.compare import RunComparison, RunGroup
+    from portwright.services.reduce_sheet import ReducedSheet
 
 
 def _gain_json(gain: Any) -> dict[str, Any]:
@@ -27,7 +25,7 @@ def _gain_json(gain: Any) -> dict[str, Any]:
     }
 
 
-def _group_json(group: comparing.RunGroup) -> dict[str, Any]:
+def _group_json(group: RunGroup) -> dict[str, Any]:
     return {
         "label": group.label,
         "job": group.job,
@@ -40,7 +38,9 @@ def _group_json(group: comparing.RunGroup) -> dict[str, Any]:
     }
 
 
-def _comparison_json(result: comparing.RunComparison) -> dict[str, Any]:
+def _comparison_json(result: RunComparison) -> dict[str, Any]:
+    from portwright.services.wording import sentence
+
     def flow(area: float) -> float:
         return round(units.from_si(result.flow(area), "cfm", Kind.FLOW), 2)
 
@@ -105,10 +105,13 @@ def compare(
 
     A run stands for all repeats of its port and stage; faulty ones are left out and named.
     """
+    from portwright.services.compare import compare_names
+    from portwright.services.display import Display
+    from portwright.services.shop_file import open_shop
+    from portwright.services.wording import band_name, percent, sentence
+
     with open_shop(shop) as archive:
-        result = comparing.compare_names(
-            archive, before, after, job=job, single=single, cam=cam or None
-        )
+        result = compare_names(archive, before, after, job=job, single=single, cam=cam or None)
         display = Display.of(archive.shop())
     if as_json:
         print_json(_comparison_json(result))
@@ -149,6 +152,10 @@ def findings(
     as_json: JsonOption = False,
 ) -> None:
     """What looks wrong with a run, or with every run of a job."""
+    from portwright.services.display import Display
+    from portwright.services.findings import check_job, findings_of_run
+    from portwright.services.shop_file import open_shop
+
     with open_shop(shop) as archive:
         display = Display.of(archive.shop())
         if any(job.number == name for job in archive.jobs()):
@@ -174,38 +181,14 @@ def reduce(
     as_json: JsonOption = False,
 ) -> None:
     """Turn a flow sheet into effective area and coefficients, without storing anything."""
+    from portwright.services.display import Display
+    from portwright.services.reduce_sheet import reduce_sheet
+
     result = reduce_sheet(file, method=method, show_at=at, shop=shop)
     if as_json:
-        print_json(
-            {
-                "method": result.method,
-                "pressure_pa": result.pressure.si,
-                "runs": [
-                    {
-                        "run": run.code,
-                        "port": run.port,
-                        "stage": run.stage,
-                        "rows": [
-                            {
-                                "lift_mm": round(units.from_si(r.lift, "mm", Kind.LENGTH), 4),
-                                "effective_area_mm2": round(r.area * 1e6, 3),
-                                "isentropic_area_mm2": round(r.isentropic_area * 1e6, 3),
-                                "flow_cfm": round(units.from_si(r.flow, "cfm", Kind.FLOW), 3),
-                                "flow_square_root_cfm": round(
-                                    units.from_si(r.flow_square_root, "cfm", Kind.FLOW), 3
-                                ),
-                                "relative_uncertainty": r.relative_uncertainty,
-                            }
-                            for r in run.rows
-                        ],
-                    }
-                    for run in result.runs
-                ],
-                "findings": [finding_json(f) for f in result.findings],
-            }
-        )
+        print_json(_sheet_json(result))
         return
-    display = Display.of(None)
+    display = Display()
     for run in result.runs:
         say(f"{run.code}  {run.port} {run.stage}   flow at {result.pressure}")
         table(
@@ -223,3 +206,33 @@ def reduce(
         )
         say()
     say_findings(result.findings)
+
+
+def _sheet_json(result: ReducedSheet) -> dict[str, Any]:
+    def cfm(flow: float) -> float:
+        return round(units.from_si(flow, "cfm", Kind.FLOW), 3)
+
+    return {
+        "method": result.method,
+        "pressure_pa": result.pressure.si,
+        "runs": [
+            {
+                "run": run.code,
+                "port": run.port,
+                "stage": run.stage,
+                "rows": [
+                    {
+                        "lift_mm": round(units.from_si(r.lift, "mm", Kind.LENGTH), 4),
+                        "effective_area_mm2": round(r.area * 1e6, 3),
+                        "isentropic_area_mm2": round(r.isentropic_area * 1e6, 3),
+                        "flow_cfm": cfm(r.flow),
+                        "flow_square_root_cfm": cfm(r.flow_square_root),
+                        "relative_uncertainty": r.relative_uncertainty,
+                    }
+                    for r in run.rows
+                ],
+            }
+            for run in result.runs
+        ],
+        "findings": [finding_json(f) for f in result.findings],
+    }

@@ -28,8 +28,8 @@ def serve(
 ) -> None:
     """Serve the shop app to the browser, on this computer only unless --lan is given."""
     # the web framework takes a second to load; other commands need not wait for it
-    from portwright.services import passphrase, shop_file  # noqa: PLC0415
-    from portwright.ui.app import run_app  # noqa: PLC0415
+    from portwright.services import passphrase, shop_file
+    from portwright.ui.app import run_app
 
     if set_passphrase:
         with shop_file.open_or_create(shop) as opened:

@@ -9,21 +9,17 @@ import typer
 
 from portwright.cli.options import JsonOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, say_findings, table
-from portwright.services import shop_file
-from portwright.services.demo import DEMO_JOB, open_demo
-from portwright.services.display import Display
-from portwright.services.exporting import export_shop
-from portwright.services.importing import ImportChoices, import_sheet, preview_sheet
-from portwright.services.overview import stage_story
-from portwright.services.report import write_report
 
 
 def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
     """Make the fictional demo shop if it is not there, and show what its cuts did."""
-    path = shop or shop_file.demo_path()
+    from portwright.services.demo import DEMO_JOB, open_demo
+    from portwright.services.overview import stage_story
+    from portwright.services.shop_file import demo_path
+
+    path = shop or demo_path()
     with open_demo(path) as archive:
         story = stage_story(archive, DEMO_JOB)
-        display = Display.of(archive.shop())
     if as_json:
         print_json(
             {
@@ -52,7 +48,6 @@ def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
     say("Next:")
     say(f"  portwright findings {DEMO_JOB}")
     say(f"  portwright report {DEMO_JOB} --out report.pdf")
-    say(f"  (lengths in {display.length}, flow in {display.flow})")
 
 
 def import_file(
@@ -90,6 +85,9 @@ def import_file(
     as_json: JsonOption = False,
 ) -> None:
     """Read sheets into the shop file; rows that cannot be read are listed, never lost."""
+    from portwright.services.importing import ImportChoices, import_sheet, preview_sheet
+    from portwright.services.shop_file import open_or_create
+
     choices = ImportChoices(
         job=job,
         bench=bench,
@@ -103,7 +101,7 @@ def import_file(
         usual_setup=usual_setup,
     )
     reports = []
-    with shop_file.open_or_create(shop) as archive:
+    with open_or_create(shop) as archive:
         for file in files:
             if preview:
                 reports.append(preview_sheet(archive, file, choices))
@@ -163,7 +161,10 @@ def export(
     shop: ShopOption = None,
 ) -> None:
     """Write the whole shop as plain CSV and JSON, complete enough to read back."""
-    with shop_file.open_shop(shop) as archive:
+    from portwright.services.exporting import export_shop
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
         written = export_shop(archive, target)
     say(f"{len(written)} files in {target}")
 
@@ -176,6 +177,8 @@ def backup(
     as_json: JsonOption = False,
 ) -> None:
     """Copy the shop file while it is in use, and check the copy."""
+    from portwright.services import shop_file
+
     with shop_file.open_shop(shop) as archive:
         made = shop_file.backup(archive, target)
     if as_json:
@@ -186,6 +189,8 @@ def backup(
 
 def upgrade(shop: ShopOption = None) -> None:
     """Bring an older shop file to this version; a copy of the old one is kept."""
+    from portwright.services import shop_file
+
     path = shop or shop_file.default_path()
     kept = shop_file.upgrade(path)
     say(f"{path} is of the newest schema." + (f" The old file is kept as {kept}." if kept else ""))
@@ -200,6 +205,9 @@ def report(
     shop: ShopOption = None,
 ) -> None:
     """Two pages for the customer: what came in, what was done, what it gained."""
-    with shop_file.open_shop(shop) as archive:
+    from portwright.services.report import write_report
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
         write_report(archive, job, out, length=length)
     say(f"{out} written")
