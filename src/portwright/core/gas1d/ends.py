@@ -318,6 +318,7 @@ def solve_end(  # noqa: PLR0915 - one case after the other, read top to bottom
     w[r.FLUX_MOMENTUM + face] = flux[1]
     w[r.FLUX_ENERGY + face] = side * flux[2]
     w[r.FLUX_BURNED + face] = side * flux[3]
+    w[r.FACE_PRESSURE + face] = p
 
 
 @exact

@@ -63,4 +63,5 @@ DIAMETER: Final = 36 * ROW
 ROUGHNESS: Final = 37 * ROW
 MOST_MACH: Final = 38 * ROW
 WALL_HEAT: Final = 39 * ROW  # heat taken up from the wall, per volume
-ROWS: Final = 40
+FACE_PRESSURE: Final = 40 * ROW
+ROWS: Final = 41

@@ -153,11 +153,12 @@ def trace(  # noqa: PLR0915 - one loop body, so that it becomes one stream of ve
         v_plus = (u + c) * ratio
         v_zero = u * ratio
         v_minus = (u - c) * ratio
-        # What widening of the tube and friction do in half a step.
-        widening = half * u * w[r.AREA_SLOPE + i]
-        s_rho = -rho * widening
-        s_p = s_rho * c * c
-        s_u = -half * w[r.FRICTION + i] * abs(u) * u
+        # What widening of the tube and friction do to the two sound waves in half a step; only a
+        # wave that reaches the face brings its share, or steady flow would lose total pressure.
+        s_p = -half * u * w[r.AREA_SLOPE + i] * rho * c * c
+        s_u = -half * w[r.FRICTION + i] * abs(u) * u * impedance
+        s_plus = 0.5 * (s_p + s_u)
+        s_minus = 0.5 * (s_p - s_u)
         internal = w[r.INTERNAL + i]
         inv_slope = w[r.INV_SLOPE + i]
         g = p * w[r.INV_DENSITY + i]
@@ -176,12 +177,12 @@ def trace(  # noqa: PLR0915 - one loop body, so that it becomes one stream of ve
         t = 1.0 - s * (2.0 / 3.0)
         rho_zero = rho_r - 0.5 * s * (d_rho - t * q_rho)
         p_zero = p_r - 0.5 * s * (d_p - t * q_p)
-        plus = 0.5 * (p_plus + impedance * u_plus)
-        minus = 0.5 * (p_minus - impedance * u_minus)
-        face_rho = max(rho + (plus + minus) * inv_c2 + rho_zero - p_zero * inv_c2 + s_rho, low_rho)
-        face_p = max(p + plus + minus + s_p, low_p)
+        plus = 0.5 * (p_plus + impedance * u_plus) + (s_plus if v_plus > 0.0 else 0.0)
+        minus = 0.5 * (p_minus - impedance * u_minus) + (s_minus if v_minus > 0.0 else 0.0)
+        face_rho = max(rho + (plus + minus) * inv_c2 + rho_zero - p_zero * inv_c2, low_rho)
+        face_p = max(p + plus + minus, low_p)
         w[r.L_DENSITY + i + 1] = face_rho
-        w[r.L_VELOCITY + i + 1] = u + (plus - minus) * inv_impedance + s_u
+        w[r.L_VELOCITY + i + 1] = u + (plus - minus) * inv_impedance
         w[r.L_PRESSURE + i + 1] = face_p
         w[r.L_INTERNAL + i + 1] = face_rho * internal + (face_p - g * face_rho) * inv_slope
 
@@ -197,12 +198,12 @@ def trace(  # noqa: PLR0915 - one loop body, so that it becomes one stream of ve
         t = 1.0 - s * (2.0 / 3.0)
         rho_zero = -rho_l + 0.5 * s * (d_rho + t * q_rho)
         p_zero = -p_l + 0.5 * s * (d_p + t * q_p)
-        plus = 0.5 * (p_plus + impedance * u_plus)
-        minus = 0.5 * (p_minus - impedance * u_minus)
-        face_rho = max(rho + (plus + minus) * inv_c2 + rho_zero - p_zero * inv_c2 + s_rho, low_rho)
-        face_p = max(p + plus + minus + s_p, low_p)
+        plus = 0.5 * (p_plus + impedance * u_plus) + (s_plus if v_plus < 0.0 else 0.0)
+        minus = 0.5 * (p_minus - impedance * u_minus) + (s_minus if v_minus < 0.0 else 0.0)
+        face_rho = max(rho + (plus + minus) * inv_c2 + rho_zero - p_zero * inv_c2, low_rho)
+        face_p = max(p + plus + minus, low_p)
         w[r.R_DENSITY + i] = face_rho
-        w[r.R_VELOCITY + i] = u + (plus - minus) * inv_impedance + s_u
+        w[r.R_VELOCITY + i] = u + (plus - minus) * inv_impedance
         w[r.R_PRESSURE + i] = face_p
         w[r.R_INTERNAL + i] = face_rho * internal + (face_p - g * face_rho) * inv_slope
 
@@ -252,6 +253,7 @@ def fluxes(w: Array, n: int) -> None:
         weight = reach * bottom * bottom * inverse
         p_star = p + q * (contact - u)
         energy = internal + 0.5 * rho * u * u
+        w[r.FACE_PRESSURE + i] = p_star if reach != 0.0 else p
         mass = rho * (u + weight * (contact - u))
         w[r.FLUX_MASS + i] = mass
         w[r.FLUX_MOMENTUM + i] = (
@@ -273,7 +275,7 @@ def update(w: Array, n: int, dt: float, gas_fresh: float, gas_burned: float) -> 
         step = dt * w[r.INV_VOLUME + i]
         mass = w[r.FLUX_MASS + i]
         mass_next = w[r.FLUX_MASS + i + 1]
-        p = 0.5 * (w[r.R_PRESSURE + i] + w[r.L_PRESSURE + i + 1])
+        p = 0.5 * (w[r.FACE_PRESSURE + i] + w[r.FACE_PRESSURE + i + 1])
         mean = 0.5 * (mass + mass_next)
         drag = w[r.FRICTION + i] * abs(w[r.VELOCITY + i])
         slope = w[r.INV_SLOPE + i]
