@@ -144,4 +144,4 @@ def add_run(connection: Connection, run: Run) -> None:
         raise ConflictError(
             f"Run {run.code} exists already, in job {taken}.", "Take the next free run code."
         )
-    store.add_run(connection, job_id, run, store.SaveReport())
+    store.add_runs(connection, job_id, (run,), store.SaveReport())

@@ -76,7 +76,7 @@ def current_readings() -> Select[Any]:
     table = tables.reading
     newer = table.alias("newer")
     return (
-        select(table.c.run_id, *(table.c[name] for name in rows.READING_COLUMNS))
+        select(*rows.READING_COLUMNS)
         .outerjoin(newer, newer.c.replaces == table.c.id)
         .where(newer.c.id.is_(None), table.c.state == ReadingState.TAKEN.value)
         .order_by(table.c.run_id, table.c.position)
@@ -87,7 +87,7 @@ def first_readings() -> Select[Any]:
     """Start of every question about readings as they were first entered."""
     table = tables.reading
     return (
-        select(table.c.run_id, *(table.c[name] for name in rows.READING_COLUMNS))
+        select(*rows.READING_COLUMNS)
         .where(table.c.replaces.is_(None), table.c.state == ReadingState.TAKEN.value)
         .order_by(table.c.run_id, table.c.position)
     )
@@ -96,12 +96,11 @@ def first_readings() -> Select[Any]:
 def _readings(
     connection: Connection, start: Select[Any], run_ids_: Sequence[int]
 ) -> dict[int, tuple[Reading, ...]]:
-    found: dict[int, list[Reading]] = {}
+    found: dict[int, tuple[Reading, ...]] = {}
     for chunk in _chunks(run_ids_):
         query = start.where(tables.reading.c.run_id.in_(chunk))
-        for row in connection.execute(query).mappings():
-            found.setdefault(row["run_id"], []).append(rows.reading_from(row))
-    return {run_id: tuple(readings) for run_id, readings in found.items()}
+        found |= rows.readings_by_run(connection.execute(query).all())
+    return found
 
 
 def _chunks(values: Sequence[int]) -> Iterable[Sequence[int]]:

@@ -7,11 +7,12 @@ its SI value in the column of its name, or as ``[text, unit, SI value]`` where t
 from __future__ import annotations
 
 import dataclasses
+import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from sqlalchemy import RowMapping, Table
+from sqlalchemy import RowMapping, Table, Text, type_coerce
 
 from portwright.archive import tables
 from portwright.errors import RangeError
@@ -32,6 +33,9 @@ from portwright.model.run import Reading, Run
 
 T = TypeVar("T")
 Row = Mapping[str, Any] | RowMapping
+
+
+_COLUMNS = {name: frozenset(t.c.keys()) for name, t in tables.metadata.tables.items()}
 
 
 def pack(value: AsTyped) -> list[object]:
@@ -67,15 +71,15 @@ def to_row(item: Any, table: Table, **extra: object) -> dict[str, Any]:
     """Column values of a model value; ``extra`` fills columns the model does not have."""
     row: dict[str, Any] = {}
     typed: dict[str, list[object]] = {}
+    columns = _COLUMNS[table.name]
     for name in item.__dataclass_fields__:
         value = getattr(item, name)
         if isinstance(value, AsTyped):
-            own_column = name in table.c
-            typed[name] = [value.text, value.unit] if own_column else pack(value)
+            typed[name] = [value.text, value.unit] if name in columns else pack(value)
             value = _finite(value)
-        if name in table.c:
+        if name in columns:
             row[name] = value
-    if "typed" in table.c:
+    if "typed" in columns:
         row["typed"] = typed
     return row | extra
 
@@ -239,15 +243,39 @@ def reading_rows(readings: Iterable[Reading], run_id: int, first: int = 1) -> li
     ]
 
 
-READING_COLUMNS = (*tables.CHANNELS, "range_number", "typed")
-
-
 def reading_from(row: Row) -> Reading:
-    """A reading row; written out because jobs hold thousands of them."""
+    """A reading row."""
     return Reading(
         range_number=row["range_number"],
         **{name: AsTyped(entry[0], entry[1], row[name]) for name, entry in row["typed"].items()},
     )
+
+
+# Jobs hold thousands of readings, so they are read by position and decoded all at once.
+READING_COLUMNS = (
+    tables.reading.c.run_id,
+    tables.reading.c.range_number,
+    type_coerce(tables.reading.c.typed, Text).label("typed"),
+    *(tables.reading.c[name] for name in tables.CHANNELS),
+)
+_PLACE = {name: place for place, name in enumerate(tables.CHANNELS, start=3)}
+
+
+def readings_by_run(found: Sequence[Sequence[Any]]) -> dict[int, tuple[Reading, ...]]:
+    """Readings from rows of :data:`READING_COLUMNS`, in their order, by run id."""
+    same: dict[tuple[str, str, float], AsTyped] = {}  # most values of a sweep repeat
+    by_run: dict[int, list[Reading]] = {}
+    decoded = json.loads(f"[{','.join(row[2] for row in found)}]")
+    for row, typed in zip(found, decoded, strict=True):
+        values: dict[str, Any] = {}
+        for name, (text, unit) in typed.items():
+            key = (text, unit, row[_PLACE[name]])
+            value = same.get(key)
+            if value is None:
+                value = same[key] = AsTyped(*key)
+            values[name] = value
+        by_run.setdefault(row[0], []).append(Reading(range_number=row[1], **values))
+    return {run_id: tuple(readings) for run_id, readings in by_run.items()}
 
 
 def run_from(row: Row, job: str, readings: tuple[Reading, ...], left_out: str) -> Run:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Table, func, insert, select
 
 from portwright.archive import merge, rows, tables
 from portwright.archive.fetch import run_ids, runs_as_entered
@@ -203,16 +203,20 @@ def _save_runs(
     connection: Connection, job_id: int, runs: Iterable[Run], report: SaveReport
 ) -> None:
     known = run_ids(connection, job_id)
+    new: dict[str, Run] = {}
     for run in runs:
         if run.code in known:
-            _compare_run(connection, known[run.code], run, report)
+            _compare_run(run, runs_as_entered(connection, known[run.code]), report)
+        elif run.code in new:
+            _compare_run(run, (new[run.code],), report)
         else:
-            known[run.code] = add_run(connection, job_id, run, report)
+            new[run.code] = run
+    if new:
+        add_runs(connection, job_id, tuple(new.values()), report)
 
 
-def _compare_run(connection: Connection, run_id: int, run: Run, report: SaveReport) -> None:
+def _compare_run(run: Run, versions: Sequence[Run], report: SaveReport) -> None:
     """A known run agrees with the sheet as first entered or as corrected since."""
-    versions = runs_as_entered(connection, run_id)
     if any(_evidence(run) == _evidence(version) for version in versions):
         report.count(tables.run, new=False)
         return
@@ -232,44 +236,68 @@ def _evidence(run: Run) -> dict[str, Any]:
     }
 
 
-def add_run(connection: Connection, job_id: int, run: Run, report: SaveReport) -> int:
-    """Store a run that is not there yet, and give its row id.
+def add_runs(connection: Connection, job_id: int, runs: Sequence[Run], report: SaveReport) -> None:
+    """Store runs that are not there yet.
 
     Raises
     ------
     InputError
-        Its port is not known.
+        The port of one is not known.
     """
-    job = {"job_id": job_id}
-    if merge.find(connection, tables.port, job | {"code": run.port}) is None:
-        raise InputError(
-            f"Run {run.code} is on port '{run.port}', which job {run.job} does not have.",
-            "Add the port with its side first; nothing was stored.",
-        )
-    if merge.find(connection, tables.stage, job | {"code": run.stage}) is None:
-        merge.add(connection, tables.stage, job | {"code": run.stage})
-        report.count(tables.stage, new=True)
-    _ensure_calibration(connection, run, report)
-    run_id = merge.add(connection, tables.run, rows.run_row(run, job_id))
-    report.count(tables.run, new=True)
-    if run.readings:
-        connection.execute(insert(tables.reading), rows.reading_rows(run.readings, run_id))
-    if run.left_out:
-        merge.add(connection, tables.run_mark, {"run_id": run_id, "left_out": run.left_out})
-    return run_id
+    _refuse_unknown_ports(connection, job_id, runs)
+    _add_stages(connection, job_id, runs, report)
+    _add_calibrations(connection, runs, report)
+    # The file is locked for this transaction, so the ids that follow are free.
+    first = int(connection.execute(select(func.max(tables.run.c.id))).scalar() or 0) + 1
+    numbered = list(enumerate(runs, start=first))
+    connection.execute(
+        insert(tables.run), [rows.run_row(run, job_id) | {"id": i} for i, run in numbered]
+    )
+    report.count(tables.run, new=True, number=len(runs))
+    readings = [row for i, run in numbered for row in rows.reading_rows(run.readings, i)]
+    if readings:
+        connection.execute(insert(tables.reading), readings)
+    marks = [{"run_id": i, "left_out": run.left_out} for i, run in numbered if run.left_out]
+    if marks:
+        connection.execute(insert(tables.run_mark), marks)
 
 
-def _ensure_calibration(connection: Connection, run: Run, report: SaveReport) -> None:
+def _codes(connection: Connection, table: Table, job_id: int) -> set[str]:
+    return set(connection.execute(select(table.c.code).where(table.c.job_id == job_id)).scalars())
+
+
+def _refuse_unknown_ports(connection: Connection, job_id: int, runs: Iterable[Run]) -> None:
+    known = _codes(connection, tables.port, job_id)
+    for run in runs:
+        if run.port not in known:
+            raise InputError(
+                f"Run {run.code} is on port '{run.port}', which job {run.job} does not have.",
+                "Add the port with its side first; nothing was stored.",
+            )
+
+
+def _add_stages(
+    connection: Connection, job_id: int, runs: Iterable[Run], report: SaveReport
+) -> None:
+    """A run brings the stage it names."""
+    known = _codes(connection, tables.stage, job_id)
+    for code in dict.fromkeys(run.stage for run in runs):
+        if code not in known:
+            merge.add(connection, tables.stage, {"job_id": job_id, "code": code})
+            report.count(tables.stage, new=True)
+
+
+def _add_calibrations(connection: Connection, runs: Iterable[Run], report: SaveReport) -> None:
     """A run needs its bench's calibration; a bench seen first on a flow sheet reads directly."""
-    key = {"bench": run.bench, "version": run.calibration}
-    if merge.find(connection, tables.calibration, key) is not None:
-        return
-    _bench_name(connection, run.bench, report)
-    stand_in = {
-        "metering": "direct",
-        "flow_air": "reference-air",
-        "relative_uncertainty": 0.01,
-        "reason": tables.STAND_IN,
-    }
-    merge.add(connection, tables.calibration, key | stand_in)
-    report.count(tables.calibration, new=True)
+    for bench, version in dict.fromkeys((run.bench, run.calibration) for run in runs):
+        key = {"bench": bench, "version": version}
+        if merge.find(connection, tables.calibration, key) is None:
+            _bench_name(connection, bench, report)
+            stand_in = {
+                "metering": "direct",
+                "flow_air": "reference-air",
+                "relative_uncertainty": 0.01,
+                "reason": tables.STAND_IN,
+            }
+            merge.add(connection, tables.calibration, key | stand_in)
+            report.count(tables.calibration, new=True)
