@@ -131,8 +131,18 @@ def _direct(sheet: Sheet, sweep: Sweep, known: Calibrations) -> Calibration | No
     calibration = known.in_force(key.bench, key.date, Metering.DIRECT)
     if calibration is not None:
         return calibration if _has_pressure(sheet, sweep, calibration) else None
-    reads_at = None if sheet.defaults.flow_as_shown else _need_flow_at(sheet, "flow")
-    if reads_at is None and not sheet.defaults.flow_as_shown:
+    as_shown = sheet.defaults.flow_as_shown
+    if not as_shown and sheet.defaults.flow_at is None and _all(sweep, "test_pressure"):
+        as_shown = True
+        sheet.find(
+            "flow-as-shown",
+            f"{key.bench}: flow is taken as shown at the test pressure beside it.",
+            "If the bench had converted it to another pressure, name that pressure in the heading "
+            "(flow_cfm_28) or with the option flow_at.",
+            Severity.NOTE,
+        )
+    reads_at = None if as_shown else _need_flow_at(sheet, "flow")
+    if reads_at is None and not as_shown:
         return None
     stated = direct_at(key.bench, key.date, reads_at, source)
     return known.state(stated) if _has_pressure(sheet, sweep, stated) else None

@@ -31,6 +31,8 @@ class ImportChoices:
         For what the sheet does not say itself.
     test_pressure : str
         With its unit, for readings that state none.
+    flow_at : str
+        Pressure with its unit to which the bench had converted the flow of the sheet.
     columns : tuple of str
         "HEADING=FIELD [UNIT]" each.
     usual_setup : bool
@@ -45,6 +47,7 @@ class ImportChoices:
     casting: str = ""
     sheet: str = ""
     test_pressure: str = ""
+    flow_at: str = ""
     columns: tuple[str, ...] = ()
     usual_setup: bool = False
 
@@ -115,6 +118,7 @@ def _defaults(archive: Archive, choices: ImportChoices) -> ImportDefaults:
         casting=choices.casting,
         sheet=choices.sheet,
         test_pressure=read(pressure, Kind.PRESSURE) if pressure else None,
+        flow_at=read(choices.flow_at, Kind.PRESSURE) if choices.flow_at else None,
         conditions_from_bench=choices.usual_setup,
         benches=known_benches(archive),
     )

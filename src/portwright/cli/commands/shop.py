@@ -66,6 +66,9 @@ def import_file(
     test_pressure: Annotated[
         str, typer.Option("--test-pressure", help="Where the sheet has none: '28 inH2O'.")
     ] = "",
+    flow_at: Annotated[
+        str, typer.Option("--flow-at", help="Pressure the sheet's flow was converted to.")
+    ] = "",
     column: Annotated[
         list[str] | None,
         typer.Option(
@@ -97,6 +100,7 @@ def import_file(
         casting=casting,
         sheet=sheet,
         test_pressure=test_pressure,
+        flow_at=flow_at,
         columns=tuple(column or ()),
         usual_setup=usual_setup,
     )
@@ -147,7 +151,7 @@ def import_file(
         for refusal in report_.refused:
             say(f"  row {refusal.row} not read: {refusal.reason} {refusal.hint}".rstrip())
         for need in report_.needs:
-            say(f"  missing: {need.reason} Give --{need.option}.")
+            say(f"  missing: {need.reason} Give --{need.option.replace('_', '-')}.")
         for conflict in report_.conflicts:
             say(f"  {conflict}")
         added = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in report_.added.items())
