@@ -341,7 +341,12 @@ def fill_ghosts(w: Array, ends: Ints, faces: Array) -> None:
         for j in range(1, r.GHOSTS + 1):
             ghost = first - side * j
             inner = first + side * (j - 1)
-            w[r.DENSITY + ghost] = max(2.0 * faces[k, 4] - w[r.DENSITY + inner], 0.1 * faces[k, 4])
+            rho = max(2.0 * faces[k, 4] - w[r.DENSITY + inner], 0.1 * faces[k, 4])
+            w[r.DENSITY + ghost] = rho
+            # Conserved rows get some sensible gas: they are read, but never used.
+            w[r.MOMENTUM + ghost] = 0.0
+            w[r.ENERGY + ghost] = rho * w[r.INTERNAL + first]
+            w[r.BURNED + ghost] = rho * w[r.FRACTION + first]
             w[r.VELOCITY + ghost] = 2.0 * faces[k, 5] - w[r.VELOCITY + inner]
             w[r.PRESSURE + ghost] = max(
                 2.0 * faces[k, 6] - w[r.PRESSURE + inner], 0.1 * faces[k, 6]
