@@ -66,6 +66,7 @@ class Job:
     records: tuple[SweepRecord, ...]
     faults: tuple[Fault, ...]
     truth: Repeatability
+    history: tuple[tuple[FlowCurve, ...], ...] = ()
 
     def repeat_groups(self) -> list[list[FlowCurve]]:
         """Curves of the repeats of each port and stage."""
@@ -142,10 +143,12 @@ def lift_list(rng: np.random.Generator, diameter: float) -> Array:
     kind = rng.integers(3)
     if kind == 0:
         first = 1e-3 if n > 10 else 1.5e-3
-        return first + np.arange(n) * 1e-3 * (1.0 if n > 10 else 1.3)
-    if kind == 1:
-        return 0.0254 * 0.050 * np.arange(1, n + 1) * (1.0 if n <= 12 else 0.9)
-    return diameter * np.linspace(0.05, 0.35, n)
+        steps = first + np.arange(n) * 1e-3 * (1.0 if n > 10 else 1.3)
+    elif kind == 1:
+        steps = 0.0254 * 0.050 * np.arange(1, n + 1) * (1.0 if n <= 12 else 0.9)
+    else:
+        steps = diameter * np.linspace(0.05, 0.35, n)
+    return np.asarray(steps, dtype=np.float64)
 
 
 def bench(rng: np.random.Generator) -> Repeatability:
@@ -181,12 +184,12 @@ def sweep(
     if fault is not None and fault.kind == "leak":
         leak += fault.size
     area = truth.area(np.maximum(lift + offset, 0.05 * lift[0])) + leak
-    noise = scale.common * rng.standard_normal()
-    noise = noise + np.hypot(scale.reading, flutter / 2.0) * rng.standard_normal(lift.size)
+    noise = np.hypot(scale.reading, flutter / 2.0) * rng.standard_normal(lift.size)
+    noise += scale.common * rng.standard_normal()
     if fault is not None and fault.kind == "constant-factor":
-        noise = noise + fault.size
+        noise += fault.size
     if fault is not None and fault.kind == "range-step":
-        noise = noise + fault.size * (np.arange(lift.size) >= fault.at)
+        noise += fault.size * (np.arange(lift.size) >= fault.at)
     if fault is not None and fault.kind == "odd-reading":
         noise[fault.at] += fault.size
     digit = from_cfm28(0.1)
@@ -214,6 +217,7 @@ def job(
     repeats: int | None = None,
     stages: int | None = None,
     faults: Sequence[tuple[str, float]] = (),
+    history: int = 0,
 ) -> Job:
     """A simulated job: intake and exhaust ports, stages, repeats, mistakes.
 
@@ -228,6 +232,8 @@ def job(
         Drawn from 1 to 3 if None.
     faults : sequence of (kind, size)
         Each goes into a sweep of its own port and stage.
+    history : int
+        Pairs of repeats from earlier jobs on this bench.
     """
     scale = bench(rng)
     ports = int(rng.integers(1, 7)) if ports is None else ports
@@ -253,24 +259,36 @@ def job(
     session = int(rng.integers(3, 15))
     records: list[SweepRecord] = []
     made: list[Fault] = []
-    for i, (side, name, stage, count, truth, lift) in enumerate(plan):
+    for i, (side, name, tag, count, truth, lift) in enumerate(plan):
         faulty = int(rng.integers(count)) if i in wrong else -1
         for repeat in range(count):
             run = f"R{len(records) + 1}"
             fault = None
             if repeat == faulty:
-                fault = draw_fault(rng, *wrong[i], run, lift.size)
+                kind, size = wrong[i]
+                fault = draw_fault(rng, kind, size, run, lift.size)
                 made.append(fault)
             records.append(
                 SweepRecord(
-                    curve=sweep(rng, truth, lift, scale, fault, noted=noted[stage]),
-                    where=Where(run=run, port=name, stage=stage, repeat=repeat + 1),
+                    curve=sweep(rng, truth, lift, scale, fault, noted=noted[tag]),
+                    where=Where(run=run, port=name, stage=tag, repeat=repeat + 1),
                     side=side,
                     port=name,
-                    stage=stage,
+                    stage=tag,
                     bench="B",
                     day=f"day {len(records) // session}",
                     order=float(len(records)),
                 )
             )
-    return Job(tuple(records), tuple(made), scale)
+    return Job(tuple(records), tuple(made), scale, _history(rng, scale, history))
+
+
+def _history(
+    rng: np.random.Generator, scale: Repeatability, pairs: int
+) -> tuple[tuple[FlowCurve, ...], ...]:
+    out = []
+    for _ in range(pairs):
+        truth = sister(rng, port(rng))
+        lift = lift_list(rng, truth.diameter)
+        out.append(tuple(sweep(rng, truth, lift, scale) for _ in range(2)))
+    return tuple(out)

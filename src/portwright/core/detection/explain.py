@@ -28,9 +28,18 @@ _NEVER = -1e9
 # How much more often the first sweep of a session is off by one factor than any other (from
 # memory: benches need 10 to 20 minutes to warm up).
 _COLD = 6.0
+# Single shapes kept for naming, and local ones tried together with a smooth one.
+_KEPT = 8
+_PAIRED = 4
 # A leak check carried out in the same session tells a leak of this spread (from memory, 0.25 cfm)
 # in half of the cases; in the others the leak came later.
 _LEAK_CHECK_SPREAD = 1.1e-6
+
+
+def _firm(matrix: Array) -> Array:
+    """The matrix with its smallest eigenvalues kept off zero: shapes already allowed for. [-]"""
+    n = matrix.shape[0]
+    return matrix + np.eye(n) * (1e-10 * np.trace(matrix) / n + 1e-30)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,7 +78,7 @@ class View:
 
     def difference(self) -> Array:
         """Reading less what the others make expect, relative. [-]"""
-        return np.asarray(np.linalg.lstsq(self.information, self.score, rcond=1e-9)[0])
+        return np.asarray(np.linalg.solve(_firm(self.information), self.score))
 
     def misfit(self) -> float:
         """Squared difference in units of its covariance, chi-squared with n degrees. [-]"""
@@ -209,7 +218,7 @@ def sharpen(view: View, expected: Array) -> View:
 
 
 def explanations(view: View, needed: Array) -> list[Explanation]:
-    """All single mistakes and the likely pairs, best first.
+    """The likely single mistakes and pairs, best first.
 
     Parameters
     ----------
@@ -218,13 +227,10 @@ def explanations(view: View, needed: Array) -> list[Explanation]:
     needed : ndarray, shape (k,)
         |z| each shape must reach. [-]
     """
-    strength, evidence = scan(view)
-    found = [
-        _explain(view, (k,), needed, float(evidence[k]))
-        for k in range(strength.size)
-        if evidence[k] > _NEVER / 2.0
-    ]
-    order = [int(k) for k in np.argsort(-evidence) if k >= len(SMOOTH)][:4]
+    _, evidence = scan(view)
+    ranked = [int(k) for k in np.argsort(-evidence) if evidence[k] > _NEVER / 2.0]
+    found = [_explain(view, (k,), needed, float(evidence[k])) for k in ranked[:_KEPT]]
+    order = [k for k in ranked if k >= len(SMOOTH)][:_PAIRED]
     for first in range(len(SMOOTH)):
         for second in (*range(first + 1, len(SMOOTH)), *order):
             pair = _pair(view, first, second, needed)
@@ -251,7 +257,7 @@ def _pair(view: View, first: int, second: int, needed: Array) -> Explanation | N
 def _explain(view: View, columns: tuple[int, ...], needed: Array, evidence: float) -> Explanation:
     t = view.shapes.matrix[:, columns]
     b, p = t.T @ view.score, t.T @ view.information @ t
-    inverse = np.linalg.pinv(p, rcond=1e-10)
+    inverse = np.asarray(np.linalg.inv(_firm(p)))
     fitted = inverse @ b
     return Explanation(
         causes=tuple(view.shapes.causes[k] for k in columns),

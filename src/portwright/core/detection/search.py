@@ -33,6 +33,8 @@ _SURE = 0.90
 _UNEXPLAINED = 0.30
 # No alarm limit is below this |z|: it saves working out the limits of sweeps that are fine. [-]
 _LEAST_STRENGTH = 2.5
+# Siblings behind the most suspect one by this log of the odds are not looked at further.
+_HOPELESS = 20.0
 # Log of the odds below which a second cause is mentioned as well.
 _NEARLY = float(np.log(4.0))
 
@@ -200,6 +202,17 @@ class Search:
         group = self._state.cluster.members[member][0]
         return [i for i, (g, _) in enumerate(self._state.cluster.members) if g == group]
 
+    def _suspects(self, member: int) -> list[int]:
+        """The sweep and those of its siblings that could be the wrong one instead."""
+        views, settled = self._state.views, self._state.settled
+        strongest = {
+            i: max(float(np.max(scan(views[i])[1])), 0.5 * views[i].misfit() - views[i].score.size)
+            for i in self._siblings(member)
+            if i not in settled
+        }
+        least = max(strongest.values()) - _HOPELESS
+        return [i for i, value in strongest.items() if value >= least or i == member]
+
     def _judge(self, member: int) -> tuple[list[Explanation], Swap | None]:
         view = self._state.views[member]
         expected = view.sweep.curve.area * np.exp(-view.difference())
@@ -208,7 +221,7 @@ class Search:
         return found, self._swaps.find(view)
 
     def _settle(self, member: int) -> Verdict | None:
-        siblings = [i for i in self._siblings(member) if i not in self._state.settled]
+        siblings = self._suspects(member)
         judged = {i: self._judge(i) for i in siblings}
         weight = {i: _weight(*judged[i]) for i in siblings}
         member = max(siblings, key=lambda i: weight[i])
