@@ -45,6 +45,13 @@ def test_a_corrected_measurement_is_not_put_back_by_its_sheet(archive: Archive) 
     assert [m.value.text for m in chambers] == ["48.6"]
 
 
+def test_a_third_equal_measurement_is_added_once(archive: Archive) -> None:
+    sheet = values.job()
+    thrice = dataclasses.replace(sheet, measurements=sheet.measurements[:1] * 3)
+    assert archive.save(one_job(thrice)).added == {"measurement": 1}
+    assert archive.save(one_job(thrice)).added == {}
+
+
 def test_other_readings_under_a_known_run_code_are_refused_and_told(archive: Archive) -> None:
     other = values.job(runs=(values.run(readings=5),))
     report = archive.save(one_job(other))
