@@ -286,12 +286,17 @@ def _group(
     )
 
 
+def left_out_line(code: str, why: str) -> str:
+    """Say why a run is not used, naming the run once."""
+    return why if code in why else f"Run {code}: {why}"
+
+
 def _left_out_findings(group: RunGroup) -> list[Finding]:
     return [
         Finding(
             "run-left-out",
             Severity.WARNING,
-            f"Run {code} of {group.label} is left out: {why}",
+            f"Left out: {left_out_line(code, why)}",
             "Look at the run; take it back in if the cause does not apply.",
         )
         for code, why in group.left_out.items()

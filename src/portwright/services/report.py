@@ -14,7 +14,7 @@ from portwright.model.job import SheetKind, Shop
 from portwright.report.pdf import render, write
 from portwright.report.viewmodel import Fact, GainRow, GainTable, JobReport, WorkStep
 from portwright.services.clearances import open_checks
-from portwright.services.compare import RunComparison, archive_pressure
+from portwright.services.compare import RunComparison, archive_pressure, left_out_line
 from portwright.services.display import Display
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.overview import StageStory, Step, story_of
@@ -100,7 +100,7 @@ def job_report(archive: Archive, job: str, *, length: str = "") -> JobReport:
         table=_table(story.whole, display),
         charts=_charts(story, display),
         chart_captions=_captions(story.whole),
-        left_out=tuple(f"Run {code}: {why}" for code, why in story.left_out.items()),
+        left_out=tuple(left_out_line(code, why) for code, why in story.left_out.items()),
         unchecked=tuple(open_checks(checked.contents)),
         cautions=_CAUTIONS,
         footer=f"Portwright {__version__} · method {_method(checked)} · "

@@ -13,6 +13,7 @@ from portwright.cli.output import finding_json, print_json, say, say_findings, t
 
 def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
     """Make the fictional demo shop if it is not there, and show what its cuts did."""
+    from portwright.services.compare import left_out_line
     from portwright.services.demo import DEMO_JOB, open_demo
     from portwright.services.overview import stage_story
     from portwright.services.shop_file import demo_path
@@ -43,7 +44,7 @@ def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
         say()
         say("Sweeps left out because something was wrong with them:")
         for code, why in story.left_out.items():
-            say(f"    {code}: {why}")
+            say(f"    {left_out_line(code, why)}")
     say()
     say("Next:")
     say(f"  portwright findings {DEMO_JOB}")
