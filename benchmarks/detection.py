@@ -242,7 +242,7 @@ def report(jobs: int, sweeps: int) -> str:
     parts = [
         "### False alarms",
         "",
-        *clean_table(2 * jobs),
+        *clean_table(5 * jobs),
         "",
         "### Mistakes in one sweep",
         "",

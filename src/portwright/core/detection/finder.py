@@ -62,6 +62,7 @@ def find(
     out += [
         wording.misfiled_port(group, side)
         for group, side in misfiled_sides(groups, repeatability, limits)
+        if not any(v.sweep in group.sweeps for v in verdicts)
     ]
     out += [wording.rough(found) for found in rough]
     named = {(f.code, f.where.run, f.where.repeat, f.where.port, f.where.stage) for f in out}
