@@ -113,7 +113,12 @@ def leak_check(sweep: SweepRecord, limits: Limits) -> Finding | None:
 def coefficients(sweep: SweepRecord, limits: Limits) -> list[Finding]:
     """Discharge coefficients above the usual, or above what is possible."""
     impossible = _too_high(
-        sweep, sweep.minimum_area, 1.0, "true minimum area", Severity.FAULT, "which is impossible"
+        sweep,
+        sweep.minimum_area,
+        limits.minimum_coefficient,
+        "true minimum area",
+        Severity.FAULT,
+        "more than any port passes",
     )
     if impossible:
         return [impossible]

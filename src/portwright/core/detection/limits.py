@@ -51,6 +51,10 @@ class Limits:
         Discharge coefficient on curtain area that asks for a check. [-] (from memory)
     throat_coefficient : float
         Discharge coefficient on net throat area that asks for a check. [-] (from memory)
+    minimum_coefficient : float
+        Discharge coefficient on the true minimum area that cannot be. [-] (derived: the best
+        usual coefficients on curtain area already mean about 1.1 at low lift, because the jet
+        leaves the seat faces wider than their shortest distance)
     pressure_change : float
         Change of test pressure inside a sweep or between repeats, relative. [-] (from memory:
         a held pressure hunts by 0.1 to 0.3 in of 28)
@@ -79,6 +83,7 @@ class Limits:
     leak_spread: float = from_cfm28(0.07)
     curtain_coefficient: float = 0.80
     throat_coefficient: float = 0.95
+    minimum_coefficient: float = 1.15
     pressure_change: float = 0.02
     unsteady_scatter: float = 0.010
     falling: float = 0.005
