@@ -19,7 +19,14 @@ ShopOption = Annotated[
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON for other programs.")
 ]
-JobOption = Annotated[
-    str,
-    typer.Option("--job", metavar="NUMBER", help="Job number.", show_default=False),
+FlowAtOption = Annotated[
+    str, typer.Option("--flow-at", help="Pressure the sheet's flow was converted to.")
+]
+ColumnOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--column",
+        metavar="'HEADING=FIELD [UNIT]'",
+        help="Say what a heading means: 'Lift=lift [mm]', 'Remark=ignore'.",
+    ),
 ]

@@ -18,8 +18,6 @@ from portwright.model.contents import ShopContents
 from portwright.services.exporting import import_export, is_export
 from portwright.units import Kind, read, typed
 
-_NO_SHOP = ImportDefaults(job="sheet", bench="bench", port="port", stage="stage")
-
 
 @dataclass(frozen=True, slots=True)
 class ImportChoices:
@@ -107,7 +105,7 @@ def known_benches(archive: Archive) -> tuple[BenchWithCalibrations, ...]:
     )
 
 
-def _defaults(archive: Archive, choices: ImportChoices) -> ImportDefaults:
+def _stated(choices: ImportChoices) -> ImportDefaults:
     pressure = choices.test_pressure
     return ImportDefaults(
         job=choices.job,
@@ -120,8 +118,11 @@ def _defaults(archive: Archive, choices: ImportChoices) -> ImportDefaults:
         test_pressure=read(pressure, Kind.PRESSURE) if pressure else None,
         flow_at=read(choices.flow_at, Kind.PRESSURE) if choices.flow_at else None,
         conditions_from_bench=choices.usual_setup,
-        benches=known_benches(archive),
     )
+
+
+def _defaults(archive: Archive, choices: ImportChoices) -> ImportDefaults:
+    return replace(_stated(choices), benches=known_benches(archive))
 
 
 def _mapping(columns: Sequence[str]) -> dict[str, str]:
@@ -192,15 +193,27 @@ def import_together(
     return [_report(preview) for preview in previews]
 
 
-def read_sheet(file: Path) -> tuple[ShopContents, tuple[Finding, ...]]:
+def read_sheet(
+    file: Path, choices: ImportChoices
+) -> tuple[ShopContents, tuple[Refusal, ...], tuple[Finding, ...]]:
     """Contents of a sheet outside any shop, with stand-in names for what it does not say.
 
     Raises
     ------
-    ImportFileError
+    ImportFileError, InputError
     """
-    preview = understand(read_table(file), _NO_SHOP)
-    return contents(preview), preview.findings
+    stand_in = ImportDefaults(
+        job=choices.job or "sheet",
+        bench=choices.bench or "bench",
+        port=choices.port or "I1",
+        stage=choices.stage or "stage",
+    )
+    defaults = replace(
+        _stated(choices),
+        **{name: getattr(stand_in, name) for name in ("job", "bench", "port", "stage")},
+    )
+    preview = understand(read_table(file), defaults, _mapping(choices.columns))
+    return contents(preview), preview.refused, preview.findings
 
 
 def usual_calibrations(

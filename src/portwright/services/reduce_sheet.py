@@ -12,9 +12,10 @@ from portwright.core.bench import PressureLaw, flow_from_area, isentropic_area
 from portwright.core.repeatability import SHOP_DEFAULT
 from portwright.core.uncertainty import sweep_budget
 from portwright.errors import Finding, InputError
+from portwright.io.sheet import Refusal
 from portwright.model.bench import Calibration
 from portwright.model.quantity import AsTyped
-from portwright.services.importing import read_sheet, usual_calibrations
+from portwright.services.importing import ImportChoices, read_sheet, usual_calibrations
 from portwright.services.reduce import ReducedRun, method_named, reduce_runs
 from portwright.services.shop_file import default_path, open_shop
 from portwright.units import Kind
@@ -63,16 +64,24 @@ class ReducedSheet:
     method: str
     pressure: AsTyped
     runs: tuple[ReducedSweep, ...]
+    refused: tuple[Refusal, ...]
     findings: tuple[Finding, ...]
 
 
 def reduce_sheet(
-    file: Path, *, method: str = "standard-1", show_at: str = "28 inH2O", shop: Path | None = None
+    file: Path,
+    choices: ImportChoices,
+    *,
+    method: str = "standard-1",
+    show_at: str = "28 inH2O",
+    shop: Path | None = None,
 ) -> ReducedSheet:
     """Read a flow sheet and reduce every run on it.
 
     Parameters
     ----------
+    choices : ImportChoices
+        What the sheet does not say itself.
     show_at : str
         Test pressure with unit at which flow is shown.
     shop : Path, optional
@@ -84,7 +93,7 @@ def reduce_sheet(
     """
     chosen = method_named(method)
     pressure = units.read(show_at, Kind.PRESSURE, "inH2O")
-    contents, findings = read_sheet(file)
+    contents, refused, findings = read_sheet(file, choices)
     runs = [run for job in contents.jobs for run in job.runs]
     if not runs:
         raise InputError(
@@ -99,7 +108,7 @@ def reduce_sheet(
     law = PressureLaw(chosen.pressure_law)
     sweeps = tuple(_sweep(r, pressure.si, law) for r in reduced)
     noticed = (*findings, *(f for r in reduced for f in r.findings))
-    return ReducedSheet(method, pressure, sweeps, noticed)
+    return ReducedSheet(method, pressure, sweeps, refused, noticed)
 
 
 def _sweep(item: ReducedRun, pressure: float, law: PressureLaw) -> ReducedSweep:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from portwright import units
-from portwright.cli.options import JsonOption, ShopOption
-from portwright.cli.output import finding_json, print_json, say, say_findings, table
+from portwright.cli.options import ColumnOption, FlowAtOption, JsonOption, ShopOption
+from portwright.cli.output import finding_json, plain, print_json, say, say_findings, table
 from portwright.units import Kind
 
 if TYPE_CHECKING:
@@ -177,14 +177,23 @@ def reduce(
     at: Annotated[
         str, typer.Option("--at", help="Test pressure at which flow is shown.")
     ] = "28 inH2O",
+    test_pressure: Annotated[
+        str, typer.Option("--test-pressure", help="Where the sheet has none: '28 inH2O'.")
+    ] = "",
+    flow_at: FlowAtOption = "",
+    column: ColumnOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Turn a flow sheet into effective area and coefficients, without storing anything."""
     from portwright.services.display import Display
+    from portwright.services.importing import ImportChoices
     from portwright.services.reduce_sheet import reduce_sheet
 
-    result = reduce_sheet(file, method=method, show_at=at, shop=shop)
+    choices = ImportChoices(
+        test_pressure=test_pressure, flow_at=flow_at, columns=tuple(column or ())
+    )
+    result = reduce_sheet(file, choices, method=method, show_at=at, shop=shop)
     if as_json:
         print_json(_sheet_json(result))
         return
@@ -205,6 +214,8 @@ def reduce(
             ],
         )
         say()
+    for refusal in result.refused:
+        say(f"row {refusal.row} not read: {refusal.reason} {refusal.hint}".rstrip())
     say_findings(result.findings)
 
 
@@ -234,5 +245,6 @@ def _sheet_json(result: ReducedSheet) -> dict[str, Any]:
             }
             for run in result.runs
         ],
+        "refused": plain(result.refused),
         "findings": [finding_json(f) for f in result.findings],
     }

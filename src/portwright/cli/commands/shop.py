@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from portwright.cli.options import JsonOption, ShopOption
-from portwright.cli.output import finding_json, print_json, say, say_findings, table
+from portwright.cli.options import ColumnOption, FlowAtOption, JsonOption, ShopOption
+from portwright.cli.output import finding_json, plain, print_json, say, say_findings, table
+
+if TYPE_CHECKING:
+    from portwright.services.importing import ImportReport
 
 
 def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
@@ -67,17 +70,8 @@ def import_file(
     test_pressure: Annotated[
         str, typer.Option("--test-pressure", help="Where the sheet has none: '28 inH2O'.")
     ] = "",
-    flow_at: Annotated[
-        str, typer.Option("--flow-at", help="Pressure the sheet's flow was converted to.")
-    ] = "",
-    column: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--column",
-            metavar="'HEADING=FIELD [UNIT]'",
-            help="Say what a heading means: 'Lift=lift [mm]', 'Remark=ignore'.",
-        ),
-    ] = None,
+    flow_at: FlowAtOption = "",
+    column: ColumnOption = None,
     usual_setup: Annotated[
         bool,
         typer.Option("--usual-setup", help="The bench's usual adapter, inlet aid and stub."),
@@ -113,34 +107,7 @@ def import_file(
             else:
                 reports.append(import_sheet(archive, file, choices))
     if as_json:
-        print_json(
-            [
-                {
-                    "file": r.file,
-                    "kind": r.kind,
-                    "rows_understood": r.rows_understood,
-                    "columns": [
-                        {"heading": c.heading, "understood_as": c.meaning} for c in r.columns
-                    ],
-                    "refused": [
-                        {
-                            "row": f.row,
-                            "column": f.column,
-                            "text": f.text,
-                            "reason": f.reason,
-                            "hint": f.hint,
-                        }
-                        for f in r.refused
-                    ],
-                    "needs": [{"option": n.option, "reason": n.reason} for n in r.needs],
-                    "added": r.added,
-                    "already_there": r.already_there,
-                    "conflicts": r.conflicts,
-                    "findings": [finding_json(f) for f in r.findings],
-                }
-                for r in reports
-            ]
-        )
+        print_json([_import_json(r) for r in reports])
         return
     for report_ in reports:
         say(f"{report_.file}: {report_.kind}, {report_.rows_understood} rows understood")
@@ -159,6 +126,21 @@ def import_file(
         if not preview:
             say(f"  stored: {added or 'nothing new'}")
         say_findings(report_.findings)
+
+
+def _import_json(report_: ImportReport) -> dict[str, Any]:
+    return {
+        "file": report_.file,
+        "kind": report_.kind,
+        "rows_understood": report_.rows_understood,
+        "columns": [{"heading": c.heading, "understood_as": c.meaning} for c in report_.columns],
+        "refused": plain(report_.refused),
+        "needs": plain(report_.needs),
+        "added": report_.added,
+        "already_there": report_.already_there,
+        "conflicts": report_.conflicts,
+        "findings": [finding_json(f) for f in report_.findings],
+    }
 
 
 def export(
