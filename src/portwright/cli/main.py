@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from portwright import __version__
-from portwright.cli.commands import air, results, shop
+from portwright.cli.commands import air, results, serve, shop
 from portwright.cli.exit_codes import exit_code
 from portwright.cli.output import error_json, say
 from portwright.errors import PortwrightError
@@ -23,6 +23,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("demo")(shop.demo)
+app.command("serve")(serve.serve)
 app.command("import")(shop.import_file)
 app.command("export")(shop.export)
 app.command("backup")(shop.backup)
