@@ -9,7 +9,6 @@ import pytest
 from portwright.archive.archive import Archive
 from portwright.archive.joblist import JobLine
 from portwright.errors import ConflictError, InputError, UnknownNameError
-from portwright.model.contents import ShopContents
 from portwright.model.head import Port, Side
 from portwright.model.job import Job, Measurement, Note, Stage
 from tests.archive import archive_values as values
@@ -97,6 +96,7 @@ def test_the_list_counts_runs_and_searches_words(archive: Archive) -> None:
         (["MÜLLER"], 2),
         (["grösse", "müller"], 2),
         (["größe", "meier"], 0),
+        (["åsa øst"], 1),
         (["98 ron"], 2),
         (["fuel"], 0),  # the name of a field is on every sheet
         (["%_HILL"], 1),
@@ -107,8 +107,8 @@ def test_the_list_counts_runs_and_searches_words(archive: Archive) -> None:
 def test_search_reads_every_alphabet_and_takes_signs_as_they_are(
     archive: Archive, search: list[str], found: int
 ) -> None:
-    archive.save(ShopContents())
-    archive.add_job(Job("J-3", opened="2026-05-01", vehicle="100%_hill climb car"))
+    hill = Job("J-3", opened="2026-05-01", customer="ÅSA ØSTBY", vehicle="100%_hill climb car")
+    archive.add_job(hill)
     assert len(archive.job_list(search=search)) == found
 
 

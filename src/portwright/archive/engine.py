@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import json
-import os
 import sqlite3
 from enum import StrEnum
 from pathlib import Path
@@ -185,6 +184,7 @@ def create_file(path: Path) -> Engine:
         ) from error
     try:
         with translated(path), contextlib.closing(_connect(path, Access.WRITE)) as plain:
+            # Before any log exists, so that the header says whose file it is after any crash.
             plain.execute(f"PRAGMA application_id={APPLICATION_ID}")
         engine = make_engine(path)
         try:
@@ -235,7 +235,6 @@ def check_header(path: Path) -> None:
     try:
         with path.open("rb") as stream:
             header = stream.read(_HEADER_SIZE)
-            size = os.fstat(stream.fileno()).st_size
     except OSError as error:
         raise ArchiveError(
             f"The shop file {path.name} cannot be read.", "Check its permissions."
@@ -251,20 +250,6 @@ def check_header(path: Path) -> None:
     if int.from_bytes(header[68:72], "big") != APPLICATION_ID:
         raise CorruptArchiveError(
             f"{path.name} is a database of another program.", "Choose a file made by Portwright."
-        )
-    _refuse_cut_off(path, header, size)
-
-
-def _refuse_cut_off(path: Path, header: bytes, size: int) -> None:
-    """Compare the size with the page count in the header, which SQLite does only page by page."""
-    page = int.from_bytes(header[16:18], "big")
-    page = 65536 if page == 1 else page
-    pages = int.from_bytes(header[28:32], "big")
-    counted = header[24:28] == header[92:96]  # the page count is valid only then
-    if counted and size < page * pages and not _has_log(path):
-        raise CorruptArchiveError(
-            f"{path.name} is cut off: {size} of {page * pages} bytes are there.",
-            "Restore the newest backup copy, and keep this file for comparison.",
         )
 
 

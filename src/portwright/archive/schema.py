@@ -33,7 +33,7 @@ def newest() -> str:
 
 
 def migrate(engine: Engine, path: Path) -> None:
-    """Bring the file to the newest schema in one transaction, and into the main file.
+    """Bring the file to the newest schema in one transaction.
 
     Raises
     ------
@@ -60,5 +60,3 @@ def migrate(engine: Engine, path: Path) -> None:
                     )
         finally:
             dbapi.execute("PRAGMA foreign_keys=ON")
-        # The header must say whose file this is even if the program is killed right now.
-        dbapi.execute("PRAGMA wal_checkpoint(TRUNCATE)")
