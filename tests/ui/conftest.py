@@ -22,7 +22,11 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+
+from portwright.services.demo import create_demo
+
+expect.set_options(timeout=30_000)  # a loaded machine may be slow; nothing here is timed
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _ARGUMENTS = (
@@ -81,10 +85,12 @@ class Server:
                     "lan" if self.lan else "own",
                 ],
                 cwd=self.shop.parent,
+                # the framework behaves differently where it believes itself under pytest
+                env={k: v for k, v in os.environ.items() if not k.startswith("PYTEST_")},
                 stdout=out,
                 stderr=out,
             )
-        for _ in range(600):
+        for _ in range(1800):
             if self.process.poll() is not None:
                 break
             with contextlib.suppress(OSError):
@@ -137,7 +143,7 @@ def open_tablet(browser: Browser) -> Iterator[Callable[..., Tablet]]:
     def open_one(*, width: int = 820, height: int = 1180, **options: Any) -> Tablet:
         options.setdefault("has_touch", True)
         context = browser.new_context(viewport={"width": width, "height": height}, **options)
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(60_000)
         hosts: set[str] = set()
         faults: list[str] = []
         context.on("request", lambda request: hosts.add(urlsplit(request.url).hostname or ""))
@@ -180,6 +186,22 @@ def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Se
         server.kill()
     for server in running:
         assert "Traceback" not in server.complaints(), server.complaints()
+
+
+@pytest.fixture(scope="session")
+def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo shop, made once; tests work on copies."""
+    path = tmp_path_factory.mktemp("demo") / "demo.shop"
+    create_demo(path).close()
+    return path
+
+
+@pytest.fixture(scope="module")
+def demo_shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A fresh copy of the demo shop for one test module."""
+    copy = tmp_path_factory.mktemp("shop") / "demo.shop"
+    shutil.copy(demo_file, copy)
+    return copy
 
 
 def serious_violations(page: Page) -> list[str]:

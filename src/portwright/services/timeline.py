@@ -15,7 +15,7 @@ from portwright.units import Kind
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One quantity that was measured at a stage, over all ports that have it.
+    """One quantity measured at a stage, over all ports of a side (or cylinders, or heads).
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def timeline(contents: JobContents) -> list[StageStep]:
     known = {stage.code for stage in contents.stages}
     loose = StageStep(
         Stage(""),
-        changes=_changes([m for m in contents.measurements if m.stage not in known], []),
+        changes=_changes(contents, [m for m in contents.measurements if m.stage not in known], []),
         runs=tuple(r for r in contents.runs if r.stage not in known),
         notes=tuple(n for n in contents.notes if n.stage not in known),
     )
@@ -86,6 +86,7 @@ def _step(contents: JobContents, place: int) -> StageStep:
     return StageStep(
         stage,
         changes=_changes(
+            contents,
             [m for m in contents.measurements if m.stage == stage.code],
             [m for m in contents.measurements if m.stage in earlier],
         ),
@@ -94,13 +95,16 @@ def _step(contents: JobContents, place: int) -> StageStep:
     )
 
 
-def _changes(now: Iterable[Measurement], earlier: Iterable[Measurement]) -> tuple[Change, ...]:
+def _changes(
+    contents: JobContents, now: Iterable[Measurement], earlier: Iterable[Measurement]
+) -> tuple[Change, ...]:
+    sides = {port.code: port.side.value for port in contents.ports}
     newest = {(m.subject, m.quantity, m.place): m for m in earlier}
-    found: dict[str, _Gathered] = {}
+    found: dict[tuple[str, str], _Gathered] = {}
     for item in now:
         if item.quantity == "clearance":
             continue  # clearances stand with the open checks
-        gathered = found.setdefault(item.quantity, _Gathered())
+        gathered = found.setdefault((item.quantity, sides.get(item.subject, "")), _Gathered())
         gathered.after.append(item)
         before = newest.get((item.subject, item.quantity, item.place))
         if before is not None:
@@ -113,5 +117,5 @@ def _changes(now: Iterable[Measurement], earlier: Iterable[Measurement]) -> tupl
             tuple(gathered.before),
             tuple(gathered.after),
         )
-        for quantity, gathered in found.items()
+        for (quantity, _), gathered in found.items()
     )

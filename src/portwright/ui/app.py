@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import importlib
+import logging
 import pkgutil
 from pathlib import Path
 
 from nicegui import app, core, ui
 
-from portwright.errors import InputError
+from portwright.errors import InputError, PortwrightError
 from portwright.services import passphrase, shop_file
 from portwright.services.shop_file import ShopFile
 from portwright.ui import pages, theme
@@ -54,6 +55,14 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
     )
     app.on_page_exception(error_page)
     app.on_startup(_quicken_heartbeat)
+    logging.getLogger("nicegui").addFilter(_Unexpected())
+
+
+class _Unexpected(logging.Filter):
+    """Lets errors pass that nobody told the person about; the others were shown on the page."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        return not (record.exc_info and isinstance(record.exc_info[1], PortwrightError))
 
 
 def _quicken_heartbeat() -> None:

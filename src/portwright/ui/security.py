@@ -181,7 +181,7 @@ class _HeaderSender:
         headers["Content-Security-Policy"] = content_policy(self._nonce)
         headers["X-Content-Type-Options"] = "nosniff"
         headers["X-Frame-Options"] = "DENY"
-        headers["Referrer-Policy"] = "no-referrer"
+        headers["Referrer-Policy"] = "same-origin"  # no-referrer would blank our own Origin too
         headers["Cross-Origin-Opener-Policy"] = "same-origin"
         headers["Cross-Origin-Resource-Policy"] = "same-origin"
         headers["Permissions-Policy"] = "camera=(self), geolocation=(), microphone=()"

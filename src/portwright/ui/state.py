@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import inspect
 import secrets
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from nicegui import app, ui
+from nicegui import app, background_tasks, ui
 
 from portwright.services.display import Display
 from portwright.services.shop_file import ShopFile
@@ -132,7 +133,13 @@ class View:
         ui.run_javascript(f"portwright.keepView({self.choice.text()!r})")
         if replace(before, theme=self.choice.theme) != self.choice:
             for listener in self._listeners:
-                listener()
+                made = listener()
+                if inspect.isawaitable(made):
+                    background_tasks.create(_finish(made), name="units switched")
+
+
+async def _finish(work: Awaitable[object]) -> None:
+    await work
 
 
 def view() -> View:

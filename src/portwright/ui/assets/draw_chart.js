@@ -79,7 +79,7 @@
     const palette = print ? "light" : theme;
     const rows = legend ? spec.series.filter((s) => !s.hidden && s.name) : [];
     const head = legend ? text * 2.2 : 0;
-    const foot = (legend ? Math.ceil(rows.length / 3) * text * 1.5 : 0) + (footer ? text * 1.6 : 0);
+    const foot = (legend ? Math.ceil(rows.length / 3) * text * 1.5 + text * 0.6 : 0) + (footer ? text * 1.6 : 0);
     const L = layout(spec, width, height - head - foot, text);
     const { box } = L;
     const out = [];

@@ -4,14 +4,20 @@ const EDGE = 2048;
 
 export default {
   template: `
-    <div class="field">
-      <label :for="name">{{ label }}</label>
-      <input :id="name" ref="box" type="file" accept="image/*" multiple @change="send" />
-      <span class="say" role="status">{{ say }}</span>
+    <div class="fields">
+      <div class="field"><label :for="name + 'p'">Shows</label>
+        <select :id="name + 'p'" v-model="subject"><option v-for="o in subjects" :key="o[0]" :value="o[0]">{{ o[1] }}</option></select></div>
+      <div class="field"><label :for="name + 's'">At</label>
+        <select :id="name + 's'" v-model="stage"><option v-for="o in stages" :key="o[0]" :value="o[0]">{{ o[1] }}</option></select></div>
+      <div class="field">
+        <label :for="name">Add photos</label>
+        <input :id="name" ref="box" type="file" accept="image/*" multiple @change="send" />
+        <span class="say" role="status">{{ say }}</span>
+      </div>
     </div>`,
-  props: { label: String, address: String, token: String },
+  props: { address: String, job: String, token: String, subjects: Array, stages: Array, newest: String },
   emits: ["stored"],
-  data() { return { say: "", name: "p" + Math.random().toString(36).slice(2, 9) }; },
+  data() { return { say: "", subject: "", stage: this.newest, name: "p" + Math.random().toString(36).slice(2, 9) }; },
   methods: {
     async send() {
       const files = [...this.$refs.box.files];
@@ -20,8 +26,8 @@ export default {
         this.say = `Saving ${stored + 1} of ${files.length} …`;
         try {
           const body = await this.smaller(file);
-          const address = `${this.address}&name=${encodeURIComponent(file.name)}`;
-          const answer = await fetch(address, { method: "POST", body, headers: { "X-Portwright-Form": this.token } });
+          const about = new URLSearchParams({ job: this.job, subject: this.subject, stage: this.stage, name: file.name });
+          const answer = await fetch(`${this.address}?${about}`, { method: "POST", body, headers: { "X-Portwright-Form": this.token } });
           if (!answer.ok) throw new Error(await answer.text());
           stored += 1;
         } catch (error) {

@@ -56,5 +56,5 @@ def result_spec(comparison: RunComparison, display: Display, summary: str) -> di
 
 def _conditions(comparison: RunComparison) -> str:
     after = comparison.after
-    known = "; ".join(f"{name} {text}" for name, text in after.conditions.items() if text)
-    return "; ".join(t for t in (f"bench {after.bench}", known) if t)
+    named = {"bench": after.bench} | after.conditions
+    return "; ".join(f"{name} {text}" for name, text in named.items() if text)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from nicegui import ui
 
 from portwright.model.contents import JobContents
@@ -52,6 +54,8 @@ class _Screen:
 
     def __init__(self, contents: JobContents, port: Port, stage: str, view: View) -> None:
         self._job, self._port, self._stage, self._view = contents.job.number, port, stage, view
+        # one write and redraw at a time, or an older reading of the file could be drawn last
+        self._turn = asyncio.Lock()
         with ui.element("div").classes("measuring"):
             with ui.element("div").classes("pinned"):
                 drawing = PortDrawing()
@@ -63,9 +67,14 @@ class _Screen:
         view.on_change(self._refresh)
 
     async def _refresh(self) -> None:
+        async with self._turn:
+            await self._redraw()
+
+    async def _redraw(self) -> JobContents:
         contents = await in_thread(shop_file().job, self._job)
         for group in self._groups:
             group.refresh(contents)
+        return contents
 
     async def _commit(self, group: measure.Group, quantity: str, value: AsTyped) -> Outcome:
         shop = shop_file()
@@ -81,11 +90,11 @@ class _Screen:
                     "Kept as it was.",
                     "",
                 )
-        stored = await in_thread(
-            measure.record, shop, self._job, subject, quantity, self._stage, value, reason
-        )
-        await self._refresh()
-        contents = await in_thread(shop.job, self._job)
+        async with self._turn:
+            stored = await in_thread(
+                measure.record, shop, self._job, subject, quantity, self._stage, value, reason
+            )
+            contents = await self._redraw()
         asked = measure.questions(contents, stored)
         text = shown.typed_number(stored.value, measure.kind_of(quantity), self._view)
         if asked:

@@ -1,0 +1,188 @@
+"""The frame round every screen: places, units, lamp, connection, errors, first run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.ui.conftest import Server, Tablet, ready, serious_violations
+
+pytestmark = pytest.mark.browser
+
+PAGES = {
+    "start": "/",
+    "jobs": "/jobs",
+    "new job": "/jobs/new",
+    "job": "/job?number=TH-26-041",
+    "measure": "/measure?job=TH-26-041&port=I1&stage=S7",
+    "shop": "/shop",
+}
+
+
+@pytest.fixture(scope="module")
+def demo(serve: Callable[..., Server], demo_shop: Path) -> Server:
+    return serve(demo_shop)
+
+
+@pytest.fixture(scope="module")
+def empty(serve: Callable[..., Server]) -> Server:
+    return serve()
+
+
+def widest_overflow(page: Page) -> int:
+    """Pixels by which the page is wider than its window."""
+    wide: int = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    return wide
+
+
+@pytest.mark.parametrize(("width", "height"), [(820, 1180), (1180, 820), (1440, 900)])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_page_is_accessible_and_fits(
+    demo: Server,
+    open_tablet: Callable[..., Tablet],
+    tmp_path_factory: pytest.TempPathFactory,
+    width: int,
+    height: int,
+    scheme: str,
+) -> None:
+    pictures = tmp_path_factory.mktemp("pictures")
+    page = open_tablet(width=width, height=height, color_scheme=scheme).page
+    for name, address in PAGES.items():
+        page.goto(demo.address + address)
+        ready(page)
+        if name == "job":
+            expect(page.get_by_text("Checking the runs")).to_have_count(0, timeout=60_000)
+        page.screenshot(path=pictures / f"{name}-{width}-{scheme}.png")
+        assert widest_overflow(page) <= 0, name
+        if width != 1180:  # the landscape tablet has the colours and markup of the others
+            assert serious_violations(page) == [], name
+
+
+def test_touch_targets_of_the_frame_are_large(
+    demo: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(demo.address)
+    ready(page)
+    sizes = page.evaluate(
+        "[...document.querySelectorAll('.rail a:not(.mark), .pair button, .lamp, .act')]"
+        ".map(e => [e.textContent.trim(), e.getBoundingClientRect()]).map(([t, r]) => "
+        "[t, r.width, r.height])"
+    )
+    assert len(sizes) >= 12
+    # 56 px is 15 mm on a tablet of 96 px per inch
+    assert [s for s in sizes if min(s[1], s[2]) < 56] == []
+
+
+def test_units_switch_at_once_and_stay_for_this_browser(
+    demo: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(demo.address + PAGES["measure"])
+    ready(page)
+    throat = page.get_by_label("Throat diameter")
+    shown = throat.input_value()
+    page.get_by_role("button", name="in", exact=True).click()
+    expect(throat).not_to_have_value(shown)
+    assert abs(float(throat.input_value()) * 25.4 - float(shown)) < 0.003  # 4 decimals of an inch
+    page.reload()
+    ready(page)
+    expect(page.get_by_role("button", name="in", exact=True)).to_have_attribute(
+        "aria-pressed", "true"
+    )
+    page.get_by_role("button", name="mm", exact=True).click()
+    expect(throat).to_have_value(shown)
+
+
+def test_the_lamp_turns_the_page_dark_and_back(
+    demo: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet(color_scheme="light").page
+    page.goto(demo.address)
+    ready(page)
+    root = page.locator("html")
+    expect(root).to_have_attribute("data-theme", "light")
+    page.get_by_role("button", name="Dark or light").click()
+    expect(root).to_have_attribute("data-theme", "dark")
+    page.reload()
+    expect(root).to_have_attribute("data-theme", "dark")
+
+
+def test_the_keyboard_reaches_every_place(demo: Server, open_tablet: Callable[..., Tablet]) -> None:
+    page = open_tablet().page
+    page.goto(demo.address)
+    ready(page)
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="Skip to the work")).to_be_focused()
+    seen = set()
+    for _ in range(14):
+        page.keyboard.press("Tab")
+        seen.add(page.evaluate("document.activeElement.textContent.trim()"))
+    assert {"Jobs", "Bench", "Measure", "Compare", "Shop", "mm", "in", "cfm", "L/s"} <= seen
+
+
+def test_an_unknown_job_is_explained(demo: Server, open_tablet: Callable[..., Tablet]) -> None:
+    page = open_tablet().page
+    page.goto(demo.address + "/job?number=nothing-like-it")
+    expect(page.get_by_text("There is no job called 'nothing-like-it'.")).to_be_visible()
+    assert serious_violations(page) == []
+
+
+def test_an_empty_shop_explains_itself(empty: Server, open_tablet: Callable[..., Tablet]) -> None:
+    page = open_tablet().page
+    page.goto(empty.address)
+    ready(page)
+    expect(page.get_by_role("heading", name="Nothing is in this shop file yet")).to_be_visible()
+    assert serious_violations(page) == []
+    page.get_by_role("link", name="2. Describe the bench").click()
+    expect(page.get_by_role("heading", name="New bench")).to_be_visible()
+    page.get_by_label("Short name").fill("B7")
+    page.get_by_label("Bore adapter").fill("3 1/2 in")
+    page.get_by_role("button", name="Add the bench").click()
+    expect(page.get_by_role("cell", name="B7")).to_be_visible()
+    expect(page.get_by_role("cell", name="3 1/2 in")).to_be_visible()
+
+
+def test_the_demo_shop_is_one_click(
+    serve: Callable[..., Server], open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(serve().address)
+    ready(page)
+    page.get_by_role("button", name="Fill in the demo shop").click()
+    expect(page.get_by_role("heading", name="Job TH-26-041")).to_be_visible(timeout=120_000)
+
+
+def test_a_lost_connection_is_red_and_comes_back(
+    serve: Callable[..., Server],
+    demo_file: Path,
+    tmp_path: Path,
+    open_tablet: Callable[..., Tablet],
+) -> None:
+    server = serve(
+        Path(tmp_path / "cut.shop").write_bytes(demo_file.read_bytes()) and tmp_path / "cut.shop"
+    )
+    page = open_tablet().page
+    page.goto(server.address + PAGES["measure"])
+    ready(page)
+    banner = page.get_by_text("Not connected: not saved")
+    expect(banner).to_be_hidden()
+    server.kill()
+    expect(banner).to_be_visible()
+    margin = page.get_by_label("Margin")
+    margin.fill("1,15")
+    margin.press("Enter")
+    expect(page.get_by_text("Not saved yet. Press Enter to save.")).to_be_visible(timeout=10_000)
+    server.start()
+    expect(banner).to_be_hidden(timeout=60_000)
+    ready(page)
+    expect(margin).to_have_value("1,15")
+    expect(page.get_by_text("Not saved yet. Press Enter to save.")).to_be_visible()
+    margin.press("Enter")
+    expect(page.locator(".field", has=margin).get_by_text("Saved")).to_be_visible()
+    page.reload()
+    ready(page)
+    expect(margin).to_have_value("1,15")
