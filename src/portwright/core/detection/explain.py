@@ -39,7 +39,8 @@ _LEAK_CHECK_SPREAD = 1.1e-6
 def _firm(matrix: Array) -> Array:
     """The matrix with its smallest eigenvalues kept off zero: shapes already allowed for. [-]"""
     n = matrix.shape[0]
-    return matrix + np.eye(n) * (1e-10 * float(np.trace(matrix)) / n + 1e-30)
+    out: Array = matrix + np.eye(n) * (1e-10 * float(np.trace(matrix)) / n + 1e-30)
+    return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)

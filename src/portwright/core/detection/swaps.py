@@ -21,7 +21,7 @@ _LOG_SHARE = math.log(0.05)
 _LEAST_DIFFERENCE = 0.02
 # Lifts that two curves must share to be compared. [-]
 _LEAST_SHARED = 5
-# Chance below which a sweep does not belong to the other place either.
+# Standard deviations of chi-squared beyond which a sweep does not belong to a place.
 _FAR = 4.0
 _ENOUGH_SISTERS = 12
 
@@ -172,7 +172,7 @@ def misfiled_sides(
                 continue
             here = _distance(candidate, own[:_ENOUGH_SISTERS], repeatability, limits)
             there = _distance(candidate, other[:_ENOUGH_SISTERS], repeatability, limits)
-            if here > _FAR**2 and there < _FAR**2 / 4.0 and there < here / 4.0:
+            if here > _FAR and there < 0.0 and here - there > 1.5 * _FAR:
                 out.append((candidate.group, other[0].group.first.side))
     return out
 
@@ -180,7 +180,7 @@ def misfiled_sides(
 def _distance(
     candidate: _Reference, others: Sequence[_Reference], r: Repeatability, limits: Limits
 ) -> float:
-    """Mean squared difference from the middle of other ports, 1 for one more sister. [-]"""
+    """How far from the middle of other ports, in standard deviations of its square. [-]"""
     middle = np.median([o.at(candidate.lift) for o in others], axis=0)
     step = candidate.level - middle
     shared = np.isfinite(step)
@@ -192,4 +192,6 @@ def _distance(
     covariance += port_difference(candidate.lift)
     covariance *= 1.0 + 1.0 / len(others)
     inner = covariance[np.ix_(shared, shared)]
-    return float(step[shared] @ np.linalg.solve(inner, step[shared])) / float(shared.sum())
+    square = float(step[shared] @ np.linalg.solve(inner, step[shared]))
+    n = float(shared.sum())
+    return (square - n) / math.sqrt(2.0 * n)
