@@ -192,7 +192,7 @@ def _fill_cylinders(network: Network, engine: Engine, gas: Gas) -> None:
         vessel = FIRST_CYLINDER + k
         angle = (720.0 - firing) % 720.0
         space = cy.cylinder_volume(angle, c)
-        squeezed = 180.0 > angle or angle > 540.0
+        squeezed = angle < 180.0 or angle > 540.0
         ratio = largest / space if squeezed else 1.0
         pressure = engine.air.pressure * ratio**1.3
         temperature = (350.0 if angle > 360.0 else 1000.0) * ratio**0.3

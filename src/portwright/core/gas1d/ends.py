@@ -56,7 +56,7 @@ VESSEL_COLUMNS: Final = 5
 # Above this share of the tube's own section a valve is an open end with a sharp edge.
 MOST_OPENING: Final = 0.98
 _LEAST_OPENING: Final = 1e-7
-_SETTLED: Final = 1e-9
+_SETTLED: Final = 1e-4
 _MOST_STEPS: Final = 60
 
 
@@ -107,35 +107,7 @@ def _guess(share: float, impedance: float, density: float, difference: float) ->
 
 
 @exact
-def _leaving_excess(
-    q: float,
-    wall: float,
-    impedance: float,
-    p_in: float,
-    rho_in: float,
-    c2: float,
-    gamma: float,
-    share: float,
-    back: float,
-) -> float:
-    """Mass brought minus mass taken by the valve, gas leaving the tube at speed q."""
-    p = wall - impedance * q
-    rho = rho_in + (p - p_in) / c2
-    return rho * q - share * orifice_flow(p, rho, q, gamma, back)
-
-
-@exact
-def _entering_excess(
-    v: float, wall: float, impedance: float, p_v: float, rho_v: float, gamma: float, share: float
-) -> float:
-    """Mass carried off in the tube minus mass through the valve, gas entering at speed v."""
-    p = wall + impedance * v
-    g = p_v / rho_v - (gamma - 1.0) / gamma * 0.5 * v * v
-    return p / g * v - share * orifice_flow(p_v, rho_v, 0.0, gamma, min(p, p_v))
-
-
-@exact
-def valve_speed(  # noqa: C901, PLR0912 - one search loop, splitting it hides the bracket
+def valve_speed(
     share: float,
     wall: float,
     impedance: float,
@@ -143,9 +115,12 @@ def valve_speed(  # noqa: C901, PLR0912 - one search loop, splitting it hides th
     rho_in: float,
     c2: float,
     gamma_in: float,
-    vessel: Array,
+    p_vessel: float,
+    rho_vessel: float,
+    gamma_vessel: float,
+    start: float,
 ) -> float:
-    """Speed at a valve, positive into the tube, by a bracketed secant search.
+    """Speed at a valve, positive into the tube.
 
     Parameters
     ----------
@@ -158,110 +133,149 @@ def valve_speed(  # noqa: C901, PLR0912 - one search loop, splitting it hides th
     p_in, rho_in, c2, gamma_in : float
         State brought to the end: pressure [Pa], density [kg/m3], squared sound speed [m2/s2],
         ratio of specific heats [-].
-    vessel : ndarray, shape (5,)
-        Vessel state.
+    p_vessel, rho_vessel, gamma_vessel : float
+        State at rest in the vessel. [Pa, kg/m3, -]
+    start : float
+        Speed to start the search from, that of the step before. [m/s]
 
     Returns
     -------
     float
         Speed, positive into the tube. [m/s]
+
+    Notes
+    -----
+    Mass carried in the tube equals mass through the valve; Newton's method with an estimated
+    first slope, then secants, kept inside a bracket.
     """
-    back = vessel[V_PRESSURE]
-    leaving = wall > back
     share = min(share, MOST_OPENING)
-    difference = abs(wall - back)
+    difference = abs(wall - p_vessel)
     if share < _LEAST_OPENING or difference == 0.0:
         return 0.0
-    rho_v, gamma_v = vessel[V_DENSITY], vessel[V_GAMMA]
-    high = difference / impedance
-    guess = _guess(share, impedance, rho_in if leaving else rho_v, difference)
-    if not leaving:
-        high = min(high, np.sqrt(2.0 / (gamma_v + 1.0) * gamma_v * back / rho_v))
-    else:
-        high = min(high, np.sqrt(c2))
+    leaving = wall > p_vessel
     low = 0.0
-    f_low = 0.0
-    f_high = 0.0
-    have_low = False
-    have_high = False
-    x = min(guess, 0.999 * high)
-    scale = 0.0
+    if leaving:
+        high = min(difference / impedance, np.sqrt(c2))
+        x = -start
+    else:
+        high = min(
+            difference / impedance,
+            np.sqrt(2.0 / (gamma_vessel + 1.0) * gamma_vessel * p_vessel / rho_vessel),
+        )
+        x = start
+    if not 0.0 < x < high:
+        x = min(_guess(share, impedance, rho_in if leaving else rho_vessel, difference), high)
+    x_before = -1.0
+    f_before = 0.0
     for _ in range(_MOST_STEPS):
         if leaving:
-            f = _leaving_excess(x, wall, impedance, p_in, rho_in, c2, gamma_in, share, back)
+            p = max(wall - impedance * x, 0.1 * p_in)
+            rho = max(rho_in + (p - p_in) / c2, 0.1 * rho_in)
+            jet = share * orifice_flow(p, rho, x, gamma_in, p_vessel)
+            drop = p - p_vessel
+            slope = rho - impedance * x / c2
+            slope += impedance * jet * (0.5 / drop if drop < 0.47 * p else 0.8 / p)
         else:
-            f = _entering_excess(x, wall, impedance, back, rho_v, gamma_v, share)
-        scale = rho_in * x
-        if abs(f) <= _SETTLED * scale:
-            break
+            p = wall + impedance * x
+            rho = p / (p_vessel / rho_vessel - (gamma_vessel - 1.0) / gamma_vessel * 0.5 * x * x)
+            drop = max(p_vessel - p, 0.0)
+            jet = share * orifice_flow(p_vessel, rho_vessel, 0.0, gamma_vessel, p_vessel - drop)
+            slope = rho * (1.0 + impedance * x / p)
+            if 0.0 < drop < 0.47 * p_vessel:
+                slope += impedance * jet * 0.5 / drop
+        f = rho * x - jet
         if f > 0.0:
-            if have_high and have_low:
-                f_low *= 0.5
-            high, f_high, have_high = x, f, True
+            high = x
         else:
-            if have_low and have_high:
-                f_high *= 0.5
-            low, f_low, have_low = x, f, True
-        if have_low and have_high:
-            x = (low * f_high - high * f_low) / (f_high - f_low)
-        elif have_low:
+            low = x
+        if x_before >= 0.0 and x != x_before:
+            secant = (f - f_before) / (x - x_before)
+            slope = secant if secant > 0.0 else slope
+        x_before, f_before = x, f
+        x -= f / slope
+        if abs(f) <= _SETTLED * rho * x_before:
+            # The last correction is made without looking again: its error is of second order.
+            x = min(max(x, low), high)
+            break
+        if not low < x < high:
+            x = 0.5 * (low + high)
             if high - low <= 1e-12 * high:
                 break
-            x = min(1.3 * low, 0.5 * (low + high)) if low > 0.0 else 0.5 * high
-            if low > 0.9 * high:
-                x = high
-        else:
-            x = 0.7 * high
     return float(-x if leaving else x)
 
 
 @exact
-def entering_speed(wall: float, impedance: float, vessel: Array) -> float:
+def entering_speed(
+    wall: float,
+    impedance: float,
+    p_vessel: float,
+    rho_vessel: float,
+    gamma: float,
+    start: float,
+) -> float:
     """Speed of gas entering an open end from rest in a vessel.
 
     Solved for the speed, not the pressure: at rest the answer is exactly zero.
+
+    Parameters
+    ----------
+    wall, impedance : float
+        As in :func:`valve_speed`. [Pa, kg/(m2 s)]
+    p_vessel, rho_vessel, gamma : float
+        State at rest in the vessel. [Pa, kg/m3, -]
+    start : float
+        Speed to start the search from. [m/s]
+
+    Returns
+    -------
+    float
+        Speed into the tube. [m/s]
     """
-    p_v = vessel[V_PRESSURE]
-    gamma = vessel[V_GAMMA]
-    c2 = gamma * p_v / vessel[V_DENSITY]
+    c2 = gamma * p_vessel / rho_vessel
     k = gamma - 1.0
     most = np.sqrt(2.0 * c2 / (gamma + 1.0))
-    v = (p_v - wall) / impedance
-    v = min(v / (1.0 + 0.5 * vessel[V_DENSITY] * v / impedance), most)
+    v = (p_vessel - wall) / impedance
+    v = min(v / (1.0 + 0.5 * rho_vessel * v / impedance), most)
+    if 0.8 * v < start < 1.2 * v:
+        v = start
     for _ in range(20):
         x = 1.0 - 0.5 * k * v * v / c2
-        p = p_v * x ** (gamma / k)
+        p = p_vessel * x ** (gamma / k)
         f = p - wall - impedance * v
-        change = f / (vessel[V_DENSITY] * p / (p_v * x) * v + impedance)
+        change = f / (rho_vessel * p / (p_vessel * x) * v + impedance)
         v = min(max(v + change, 0.0), most)
-        if abs(change) <= 1e-10 * (1.0 + v):
+        # Newton doubles the digits: what is left after this change is about its square.
+        if abs(change) <= 1e-5 * v:
             break
     return float(v)
 
 
 @exact
 def solve_end(  # noqa: PLR0915 - one case after the other, read top to bottom
-    w: Array, end: Ints, share: float, vessels: Array, flux: Array
+    w: Array, ends: Ints, k: int, share: float, vessels: Array, faces: Array
 ) -> None:
-    """Put the flux of one end into the face and into ``flux`` (positive into the tube).
+    """Put the flux of one end into its face and into row ``k`` of ``faces``.
 
     Parameters
     ----------
     w : ndarray
         Work array.
-    end : ndarray of int, shape (6,)
-        One row of the end table.
+    ends : ndarray of int, shape (n, 6)
+        End table.
+    k : int
+        Row of the end.
     share : float
         Effective valve area over the section of the tube. [-]
-    vessels : ndarray, shape (n, 5)
+    vessels : ndarray, shape (m, 5)
         Vessel states.
-    flux : ndarray, shape (8,)
-        Out: mass, momentum, energy, burned mass per area and time, then density, velocity
-        (positive along the tube), pressure and burned fraction of the face.
+    faces : ndarray, shape (n, 8)
+        In: the step before. Out: mass, momentum, energy, burned mass per area and time into the
+        tube, then density, velocity along the tube, pressure and burned fraction of the face.
     """
-    face = end[FACE]
-    side = float(end[SIDE])
-    if end[SIDE] > 0:
+    face = ends[k, FACE]
+    side = float(ends[k, SIDE])
+    vessel = ends[k, VESSEL]
+    if side > 0.0:
         cell = face
         rho_in, u_in, p_in = w[r.R_DENSITY + face], w[r.R_VELOCITY + face], w[r.R_PRESSURE + face]
         internal, y_in = w[r.R_INTERNAL + face], w[r.R_FRACTION + face]
@@ -269,7 +283,7 @@ def solve_end(  # noqa: PLR0915 - one case after the other, read top to bottom
         cell = face - 1
         rho_in, u_in, p_in = w[r.L_DENSITY + face], w[r.L_VELOCITY + face], w[r.L_PRESSURE + face]
         internal, y_in = w[r.L_INTERNAL + face], w[r.L_FRACTION + face]
-    kind = end[KIND]
+    kind = ends[k, KIND]
     v_in = side * u_in
     c = w[r.SOUND + cell]
     impedance = w[r.DENSITY + cell] * c
@@ -279,45 +293,61 @@ def solve_end(  # noqa: PLR0915 - one case after the other, read top to bottom
     if kind == CLOSED:
         v = 0.0
     elif kind == OPEN:
-        back = vessels[end[VESSEL], V_PRESSURE]
+        back = vessels[vessel, V_PRESSURE]
         if back > wall:
             leaving = False
-            v = entering_speed(wall, impedance, vessels[end[VESSEL]])
+            v = entering_speed(
+                wall,
+                impedance,
+                back,
+                vessels[vessel, V_DENSITY],
+                vessels[vessel, V_GAMMA],
+                side * faces[k, 5],
+            )
         elif -v_in < c:
             v = max((back - wall) / impedance, -c)
     elif kind == VALVE:
-        vessel = vessels[end[VESSEL]]
-        gamma_in = 1.0 + 1.0 / w[r.INV_SLOPE + cell]
-        v = valve_speed(share, wall, impedance, p_in, rho_in, c * c, gamma_in, vessel)
+        v = valve_speed(
+            share,
+            wall,
+            impedance,
+            p_in,
+            rho_in,
+            c * c,
+            1.0 + 1.0 / w[r.INV_SLOPE + cell],
+            vessels[vessel, V_PRESSURE],
+            vessels[vessel, V_DENSITY],
+            vessels[vessel, V_GAMMA],
+            side * faces[k, 5],
+        )
         leaving = v <= 0.0
     if leaving:
-        p = p_in + impedance * (v - v_in)
-        rho = rho_in + (p - p_in) / (c * c)
+        p = max(p_in + impedance * (v - v_in), 0.1 * p_in)
+        rho = max(rho_in + (p - p_in) / (c * c), 0.1 * rho_in)
         g = p_in / rho_in
         internal_face = internal / rho_in * rho + (p - g * rho) * w[r.INV_SLOPE + cell]
         enthalpy = (internal_face + p) / rho + 0.5 * v * v
         y = y_in
     else:
-        vessel = vessels[end[VESSEL]]
-        gamma = vessel[V_GAMMA]
+        gamma = vessels[vessel, V_GAMMA]
         p = wall + impedance * v
-        g = vessel[V_PRESSURE] / vessel[V_DENSITY] - (gamma - 1.0) / gamma * 0.5 * v * v
-        rho = p / g
-        enthalpy = vessel[V_ENTHALPY]
-        y = vessel[V_FRACTION]
+        g = vessels[vessel, V_PRESSURE] / vessels[vessel, V_DENSITY]
+        rho = p / (g - (gamma - 1.0) / gamma * 0.5 * v * v)
+        enthalpy = vessels[vessel, V_ENTHALPY]
+        y = vessels[vessel, V_FRACTION]
     mass = rho * v
-    flux[0] = mass
-    flux[1] = mass * v + p
-    flux[2] = mass * enthalpy
-    flux[3] = mass * y
-    flux[4] = rho
-    flux[5] = side * v
-    flux[6] = p
-    flux[7] = y
-    w[r.FLUX_MASS + face] = side * flux[0]
-    w[r.FLUX_MOMENTUM + face] = flux[1]
-    w[r.FLUX_ENERGY + face] = side * flux[2]
-    w[r.FLUX_BURNED + face] = side * flux[3]
+    faces[k, 0] = mass
+    faces[k, 1] = mass * v + p
+    faces[k, 2] = mass * enthalpy
+    faces[k, 3] = mass * y
+    faces[k, 4] = rho
+    faces[k, 5] = side * v
+    faces[k, 6] = p
+    faces[k, 7] = y
+    w[r.FLUX_MASS + face] = side * mass
+    w[r.FLUX_MOMENTUM + face] = mass * v + p
+    w[r.FLUX_ENERGY + face] = side * mass * enthalpy
+    w[r.FLUX_BURNED + face] = side * mass * y
     w[r.FACE_PRESSURE + face] = p
 
 

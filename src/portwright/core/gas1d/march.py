@@ -87,10 +87,10 @@ _GENTLE_SHARE: Final = 0.2
 
 
 @exact
-def _table(curve: Array, angle: float) -> float:
+def _table(curves: Array, row: int, angle: float) -> float:
     x = angle / TABLE_STEP
-    j = min(int(x), curve.size - 2)
-    return float(curve[j] + (curve[j + 1] - curve[j]) * (x - j))
+    j = min(int(x), curves.shape[1] - 2)
+    return float(curves[row, j] + (curves[row, j + 1] - curves[row, j]) * (x - j))
 
 
 @exact
@@ -304,7 +304,6 @@ def _solve_ends(
     faces: Array,
     end_totals: Array,
     gain: Array,
-    flux: Array,
 ) -> None:
     """Fluxes at all tube ends and what they bring to the vessels."""
     gain[:] = 0.0
@@ -313,24 +312,23 @@ def _solve_ends(
         opening = openings[k]
         if ends[k, en.CURVE] >= 0:
             angle = (crank + phases[ends[k, en.CYLINDER]]) % 720.0
-            opening = _table(curves[ends[k, en.CURVE]], angle)
-        en.solve_end(w, ends[k], opening / area, states, flux)
-        faces[k] = flux
+            opening = _table(curves, ends[k, en.CURVE], angle)
+        en.solve_end(w, ends, k, opening / area, states, faces)
         amount = area * dt
-        fresh_mass = (flux[0] - flux[3]) * amount
-        end_totals[k, END_MASS] += flux[0] * amount
-        end_totals[k, END_ENERGY] += flux[2] * amount
-        end_totals[k, END_BURNED] += flux[3] * amount
-        if flux[0] < 0.0:
-            end_totals[k, END_MASS_BACK] -= flux[0] * amount
-            end_totals[k, END_FRESH_OUT] -= fresh_mass
+        mass, energy, spent = faces[k, 0], faces[k, 2], faces[k, 3]
+        end_totals[k, END_MASS] += mass * amount
+        end_totals[k, END_ENERGY] += energy * amount
+        end_totals[k, END_BURNED] += spent * amount
+        if mass < 0.0:
+            end_totals[k, END_MASS_BACK] -= mass * amount
+            end_totals[k, END_FRESH_OUT] -= (mass - spent) * amount
         else:
-            end_totals[k, END_FRESH_IN] += fresh_mass
+            end_totals[k, END_FRESH_IN] += (mass - spent) * amount
         vessel = ends[k, en.VESSEL]
         if vessel >= 0:
-            gain[vessel, 0] -= flux[0] * amount
-            gain[vessel, 1] -= flux[2] * amount
-            gain[vessel, 2] -= flux[3] * amount
+            gain[vessel, 0] -= mass * amount
+            gain[vessel, 1] -= energy * amount
+            gain[vessel, 2] -= spent * amount
 
 
 @exact
@@ -481,7 +479,6 @@ def advance(
     tuple
         Status, cell or vessel, step, time.
     """
-    flux = np.zeros(8)
     gain = np.zeros((kinds.size, 3))
     piston_speed = c[cy.STROKE] * degrees / 180.0
     next_sample = 0
@@ -525,7 +522,6 @@ def advance(
             faces,
             end_totals,
             gain,
-            flux,
         )
         scheme.update(w, n, dt, gas[10], gas[11])
         _links(links, link_areas, states, dt, gain)

@@ -197,11 +197,15 @@ def build_network(
             ends[row] = face, 1 - 2 * side, end.kind, end.vessel, end.curve, end.vessel
             openings[row] = end.opening
         position += tube.cells + 2 * r.GHOSTS
+    # Whole vectors only: the rest is gas nobody looks at.
+    padded = -(-position // r.LANES) * r.LANES
+    for number, value in ((r.DENSITY, 1.0), (r.ENERGY, 1e5)):
+        work[number + position : number + padded + r.LANES] = value
     return Network(
         gas=gas,
         tubes=tubes,
         work=work,
-        cells=cells,
+        cells=padded,
         starts=tuple(starts),
         ends=ends,
         openings=openings,

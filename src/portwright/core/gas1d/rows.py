@@ -16,6 +16,7 @@ from typing import Final
 ROW: Final = 20040
 MOST_CELLS: Final = 20000
 GHOSTS: Final = 3
+LANES: Final = 16  # cells are counted in whole vectors of this length
 
 # Conserved, per volume
 DENSITY: Final = 0 * ROW

@@ -6,6 +6,9 @@ Phys. 54, 1984, sections 1 and 3, from memory; Toro, Riemann Solvers, 3rd editio
 from memory).  One flux per step instead of one per Runge-Kutta stage, Courant numbers close to
 one, and per cell and step three divisions and one square root.
 
+All loops run over ``n`` cells counted from the first, ``n`` being a multiple of the vector length;
+the array is a little longer and holds some harmless gas there.
+
 The area source ``p dA/dx`` is written as differences to the pressure of the cell, so that still
 gas stays still whatever the area does.
 """
@@ -87,7 +90,7 @@ def _edge(a: float, b: float, c: float, d: float) -> float:
 @vector
 def edges(w: Array, n: int) -> None:
     """Values at faces from the four nearest cells."""
-    for k in range(n - 3):
+    for k in range(n):
         i = k + 2
         w[r.EDGE_DENSITY + i] = _edge(
             w[r.DENSITY + i - 2], w[r.DENSITY + i - 1], w[r.DENSITY + i], w[r.DENSITY + i + 1]
@@ -122,7 +125,7 @@ def trace(  # noqa: PLR0915 - one loop body, so that it becomes one stream of ve
 ) -> None:
     """States at both faces of each cell, averaged over what reaches the face in the step."""
     half = 0.5 * dt
-    for k in range(n - 4):
+    for k in range(n):
         i = k + 2
         rho = w[r.DENSITY + i]
         u = w[r.VELOCITY + i]
@@ -219,7 +222,7 @@ def fluxes(w: Array, n: int) -> None:
 
     Both sides are read before one is chosen: a choice between reads would not vectorise.
     """
-    for k in range(n - 5):
+    for k in range(n):
         i = k + 3
         u_l = w[r.L_VELOCITY + i]
         u_r = w[r.R_VELOCITY + i]
@@ -268,7 +271,7 @@ def fluxes(w: Array, n: int) -> None:
 @vector
 def update(w: Array, n: int, dt: float, gas_fresh: float, gas_burned: float) -> None:
     """Add fluxes, pressure on the widening wall, wall friction and wall heat over the step."""
-    for k in range(n - 4):
+    for k in range(n):
         i = k + 2
         area = w[r.AREA + i]
         area_next = w[r.AREA + i + 1]
