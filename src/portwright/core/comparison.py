@@ -44,6 +44,9 @@ class Sweep:
         Bench and calibration version; sweeps that share it share its error.
     calibration_uncertainty : float
         Relative standard uncertainty of that calibration. [-]
+    session : str
+        Session at the bench, usually the day; what shifts between sessions does not cancel
+        between sweeps of different ones.
     air_uncertainty : float
         Relative standard uncertainty of area from the air readings of this sweep, beyond what
         repeats already show. [-]
@@ -53,6 +56,7 @@ class Sweep:
     repeatability: Repeatability
     calibration: str
     calibration_uncertainty: float
+    session: str = ""
     air_uncertainty: float = 0.0
 
 
@@ -201,10 +205,11 @@ def _pooled_repeatability(
     """Shop figures of each bench, weighed with the scatter of the sweeps being compared."""
     groups: dict[Repeatability, list[list[FlowCurve]]] = {}
     for side, side_curves in zip((before, after), curves, strict=True):
-        together: dict[tuple[Repeatability, str], list[FlowCurve]] = {}
+        together: dict[tuple[Repeatability, str, str], list[FlowCurve]] = {}
         for sweep, curve in zip(side, side_curves, strict=True):
-            together.setdefault((sweep.repeatability, sweep.calibration), []).append(curve)
-        for (shop, _), group in together.items():
+            key = (sweep.repeatability, sweep.calibration, sweep.session)
+            together.setdefault(key, []).append(curve)
+        for (shop, _, _), group in together.items():
             groups.setdefault(shop, []).append(group)
     return {shop: with_own_scatter(shop, found) for shop, found in groups.items()}
 
@@ -340,6 +345,7 @@ def compare(
                 bench=sweep.calibration,
                 calibration=sweep.calibration,
                 calibration_uncertainty=sweep.calibration_uncertainty,
+                session=sweep.session,
                 air_uncertainty=sweep.air_uncertainty,
                 leak=leak,
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +33,11 @@ class Repeatability:
         How much data stands behind the three figures; small for a guess. [-]
     source : str
         Where the figures come from, shown to the user.
+    session : float
+        Shift of all sweeps from one session at the bench to the next, relative standard
+        deviation: weather, zero, warm-up, adapter put back. [-]
+    session_degrees_of_freedom : float
+        How much data stands behind that. [-]
     """
 
     common: float
@@ -40,6 +45,8 @@ class Repeatability:
     reading: float
     degrees_of_freedom: float
     source: str
+    session: float = 0.0
+    session_degrees_of_freedom: float = math.inf
 
 
 # Common practice (from memory): 0.3-0.6 % for a new sweep, 0.5-1.0 % for a
@@ -50,6 +57,9 @@ SHOP_DEFAULT = Repeatability(
     reading=0.003,
     degrees_of_freedom=6.0,
     source="common practice for a well-run shop (from memory); run a repeatability study",
+    # 0.8-1.5 % is usual for another day and operator together; less for one careful operator
+    session=0.004,
+    session_degrees_of_freedom=3.0,
 )
 
 # Lifts closer than this are the same setting: a tenth of a dial-indicator division.
@@ -264,8 +274,9 @@ def _pooled(
     return _shrunk(prior, sweep_variance, reading, free, reading_free)
 
 
-def _result(scale: _Scale, source: str) -> Repeatability:
-    return Repeatability(
+def _result(scale: _Scale, prior: Repeatability, source: str) -> Repeatability:
+    return replace(
+        prior,
         common=math.sqrt(scale.sweep[0]),
         lift_setting=math.sqrt(scale.sweep[1]),
         reading=math.sqrt(scale.reading),
@@ -286,7 +297,7 @@ def estimate_repeatability(
     Parameters
     ----------
     groups : sequence of sequence of FlowCurve
-        Each inner sequence holds repeats of one port in one state on one bench.  Groups of one
+        Each inner sequence holds repeats of one port in one state in one session.  Groups of one
         sweep, or with fewer than four lifts in common, teach nothing and are passed over.
     prior : Repeatability
         What is assumed before any data; its degrees of freedom say how firmly.
@@ -321,6 +332,7 @@ def estimate_repeatability(
     aside = f", {left_out} set aside as out of line" if left_out else ""
     return _result(
         scale,
+        prior,
         f"{sweeps} sweeps in {len(reduced)} groups of repeats{aside}; start value: {prior.source}",
     )
 
@@ -346,7 +358,7 @@ def with_own_scatter(
         g for g in (_reduce_group(curves, repeatability) for curves in groups) if g is not None
     ]
     kept = [np.ones(len(g.coefficients), dtype=bool) for g in reduced]
-    return _result(_pooled(reduced, kept, repeatability), repeatability.source)
+    return _result(_pooled(reduced, kept, repeatability), repeatability, repeatability.source)
 
 
 def smallest_believable_change(

@@ -24,6 +24,7 @@ class Source(StrEnum):
 
     READING = "reading"
     REPEAT = "refit of the head"
+    SESSION = "session at the bench"
     LIFT = "lift setting"
     LEAK = "leak"
     AIR = "air"
@@ -110,6 +111,7 @@ def sweep_budget(
     bench: str,
     calibration: str,
     calibration_uncertainty: float,
+    session: str = "",
     air_uncertainty: float = 0.0,
     leak: LeakTreatment = LeakTreatment.AS_UNCERTAINTY,
 ) -> Budget:
@@ -124,6 +126,8 @@ def sweep_budget(
         error.
     calibration_uncertainty : float
         Relative standard uncertainty of the bench calibration. [-]
+    session : str
+        Name of the session at the bench, usually the day.
     air_uncertainty : float
         Relative standard uncertainty of effective area from the air readings of the sweep, beyond
         what repeats of the shop already show. [-]
@@ -150,6 +154,12 @@ def sweep_budget(
         Component(Source.REPEAT, repeatability.common * ones, f"refit {sweep}", free),
         Component(
             Source.LIFT, repeatability.lift_setting * curve.log_slope(), f"lift {sweep}", free
+        ),
+        Component(
+            Source.SESSION,
+            repeatability.session * ones,
+            f"session {bench} {session}",
+            repeatability.session_degrees_of_freedom,
         ),
         Component(Source.AIR, air_uncertainty * ones, f"air {sweep}"),
         Component(Source.CALIBRATION, calibration_uncertainty * ones, f"calibration {calibration}"),

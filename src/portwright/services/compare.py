@@ -20,7 +20,7 @@ from portwright.model.head import Cam, Side
 from portwright.model.run import Run
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.reduce import ReducedRun, method_named
-from portwright.services.sweeps import RepeatKey, missing_conditions, port_named
+from portwright.services.sweeps import RepeatKey, missing_conditions, port_named, session_of
 from portwright.services.valves import valve_at
 from portwright.units import Kind, to_si
 
@@ -312,6 +312,7 @@ def _sweep(checked: CheckedJob, item: ReducedRun, pressure: float, law: Pressure
         repeatability=checked.repeatability[item.run.bench],
         calibration=item.calibration.key,
         calibration_uncertainty=item.calibration.relative_uncertainty,
+        session=session_of(item.run),
         air_uncertainty=_MOVED_PRESSURE if moved else 0.0,
     )
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from portwright.archive.archive import Archive
+from portwright.core.curve import FlowCurve
 from portwright.core.detection import find
-from portwright.core.repeatability import SHOP_DEFAULT, Repeatability, estimate_repeatability
+from portwright.core.repeatability import Repeatability, estimate_repeatability
+from portwright.core.sessions import learn_session_shift
 from portwright.errors import Finding, Severity, Where
 from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents
@@ -19,6 +21,7 @@ from portwright.services.sweeps import (
     missing_conditions,
     port_named,
     repeat_groups,
+    session_of,
     sweep_records,
 )
 
@@ -80,17 +83,29 @@ class CheckedJob:
         ]
 
 
-def learn_repeatability(reduced: Iterable[ReducedRun]) -> Repeatability:
-    """Repeatability of a bench from every group of repeats given.
+def learn_repeatability(
+    reduced: Iterable[ReducedRun], faulty: Collection[str] = ()
+) -> Repeatability:
+    """Repeatability of a bench from everything repeated on it.
 
     Falls back on common practice where nothing was repeated.
+
+    Parameters
+    ----------
+    reduced : iterable of ReducedRun
+        Runs of one bench.
+    faulty : collection of str
+        Codes of runs known to be faulty, not to be learned from.
     """
-    groups = [
-        [r.curve for r in members if r.curve is not None]
-        for members in repeat_groups(list(reduced)).values()
-    ]
-    repeated = [g for g in groups if len(g) > 1]
-    return estimate_repeatability(repeated) if repeated else SHOP_DEFAULT
+    states: list[list[list[FlowCurve]]] = []
+    for members in repeat_groups([r for r in reduced if r.run.code not in faulty]).values():
+        sessions: dict[str, list[FlowCurve]] = {}
+        for item in members:
+            if item.curve is not None:
+                sessions.setdefault(session_of(item.run), []).append(item.curve)
+        states.append(list(sessions.values()))
+    within = estimate_repeatability([s for state in states for s in state if len(s) > 1])
+    return learn_session_shift(states, within)
 
 
 def check_job(archive: Archive, number: str) -> CheckedJob:
@@ -105,14 +120,16 @@ def check_job(archive: Archive, number: str) -> CheckedJob:
     """
     calibrations = archive.calibrations()
     contents = archive.job(number)
-    benches = sorted({run.bench for run in contents.runs})
-    repeatability = {
-        bench: learn_repeatability(
-            reduce_runs(archive.runs_of_bench(bench, _HISTORY), calibrations)
-        )
-        for bench in benches
+    history = {
+        bench: reduce_runs(archive.runs_of_bench(bench, _HISTORY), calibrations)
+        for bench in sorted({run.bench for run in contents.runs})
     }
-    return check_contents(contents, calibrations, repeatability)
+    first_look = {bench: learn_repeatability(runs) for bench, runs in history.items()}
+    checked = check_contents(contents, calibrations, first_look)
+    # faults found with the first figures would otherwise make the bench look worse than it is
+    faulty = checked.faulty
+    sharper = {bench: learn_repeatability(runs, faulty) for bench, runs in history.items()}
+    return replace(checked, repeatability=sharper)
 
 
 def check_contents(

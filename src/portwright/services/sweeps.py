@@ -29,6 +29,11 @@ def configuration(conditions: Conditions) -> str:
     return "; ".join(p for p in parts if p and p != "forward")
 
 
+def session_of(run: Run) -> str:
+    """Session at the bench a run belongs to: its day, or its stage where no day is noted."""
+    return run.date or f"{run.job} {run.stage}"
+
+
 def missing_conditions(run: Run, side: Side | None) -> tuple[str, ...]:
     """Conditions the run's sheet does not state."""
     aid = "exhaust_stub" if side is Side.EXHAUST else "inlet_aid"
@@ -70,7 +75,8 @@ def sweep_record(reduced: ReducedRun, contents: JobContents, order: float) -> Sw
         port=run.port,
         stage=run.stage,
         bench=f"{run.bench} {run.calibration}",
-        configuration=configuration(run.conditions),
+        # siblings are repeats of one session; between sessions the bench itself shifts
+        configuration=f"{configuration(run.conditions)}; {session_of(run)}",
         air_temperature=reduced.temperature,
         test_pressure=_recorded_pressure(reduced),
         day=run.date,
