@@ -57,9 +57,10 @@ def in_si(size: float, unit: str) -> float:
     return from_cfm28(size) if unit == CFM else size * (1e-3 if unit == MM else 1e-2)
 
 
-def compared(simulated: Job) -> list[Finding]:
+def compared(simulated: Job, *, history: bool = True) -> list[Finding]:
     """Findings of a job from comparison, with repeatability learned from it and its history."""
-    known = estimate_repeatability([*simulated.repeat_groups(), *simulated.history])
+    earlier = simulated.history if history else ()
+    known = estimate_repeatability([*simulated.repeat_groups(), *earlier])
     findings = find(simulated.records, known, learned_here=True)
     return [f for f in findings if f.code in COMPARED]
 
@@ -96,17 +97,22 @@ def clean_rate(
     return out
 
 
-def fault_rate(
-    kind: str, size: float, repeats: int, *, jobs: int, seed: int, history: int = 0
-) -> Counter[str]:
-    """What was said about sweeps with a mistake of this size [SI]: two in each job."""
+def fault_rates(
+    kind: str, size: float, repeats: int, *, jobs: int, seed: int, history: int = HISTORY
+) -> tuple[Counter[str], Counter[str]]:
+    """What was said about sweeps with a mistake of this size [SI], two in each job.
+
+    First by a shop that knows this job only, then by one with a history on the bench.
+    """
     rng = np.random.default_rng(seed)
-    out: Counter[str] = Counter()
+    out: tuple[Counter[str], Counter[str]] = (Counter(), Counter())
     for _ in range(jobs):
         simulated = job(rng, repeats=repeats, faults=[(kind, size)] * 2, history=history)
-        found = compared(simulated)
-        for fault in simulated.faults:
-            out[_outcome(simulated.records, found, fault.run, kind)] += 1
+        for known, said in zip((False, True), out, strict=True):
+            found = compared(simulated, history=known)
+            said.update(
+                _outcome(simulated.records, found, fault.run, kind) for fault in simulated.faults
+            )
     return out
 
 
@@ -203,8 +209,7 @@ def fault_table(jobs: int) -> list[str]:
             for repeats in (1, 2, 3):
                 seed = 1000 * repeats + number
                 value = in_si(size, unit)
-                new = fault_rate(kind, value, repeats, jobs=jobs, seed=seed)
-                old = fault_rate(kind, value, repeats, jobs=jobs, seed=seed, history=HISTORY)
+                new, old = fault_rates(kind, value, repeats, jobs=jobs, seed=seed)
                 cells = [kind, f"{size:g} {unit}", str(repeats), str(old.total())]
                 for said, outcomes in ((new, ("right",)), (old, ("right", "other cause", "pair"))):
                     total = said.total()
