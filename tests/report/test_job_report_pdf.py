@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from pypdf import PdfReader
+from pypdf import PageObject, PdfReader
 
 from portwright.archive.archive import Archive
 from portwright.errors import InputError, ReportError
@@ -21,6 +21,18 @@ def text_of(pdf: bytes) -> str:
     """Text of all pages, white space folded."""
     pages = PdfReader(io.BytesIO(pdf)).pages
     return re.sub(r"\s+", " ", " ".join(page.extract_text() for page in pages))
+
+
+def _text_starts(page: PageObject) -> list[float]:
+    """Where each piece of text begins, from the left edge of the page."""
+    places: list[float] = []
+
+    def visit(text: str, _cm: object, tm: list[float], _font: object, _size: object) -> None:
+        if text.strip():
+            places.append(tm[4])
+
+    page.extract_text(visitor_text=visit)
+    return places
 
 
 @pytest.fixture(scope="module")
@@ -78,12 +90,7 @@ def test_a_long_name_does_not_leave_the_page(report: JobReport) -> None:
     pdf = render(replace(report, shop=long, title=f"{report.title} {long}"))
     for page in PdfReader(io.BytesIO(pdf)).pages:
         width = float(page.mediabox.width)
-        places: list[float] = []
-        page.extract_text(
-            visitor_text=lambda text, _cm, tm, _font, _size, places=places: (
-                places.append(tm[4]) if text.strip() else None
-            )
-        )
+        places = _text_starts(page)
         assert places
         assert max(places) < width
 
