@@ -1,6 +1,6 @@
 """Closed cylinder against Cantera 3.x with NASA polynomials (COMPUTED in the test).
 
-Compression of fresh charge at constant entropy, and expansion of burned gas in shifting equilibrium.
+Compression of fresh charge at constant entropy; expansion of burned gas in equilibrium.
 Asked for: motored pressure and temperature within 0.1 %, burned expansion within 1 %.
 """
 

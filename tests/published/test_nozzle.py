@@ -40,9 +40,7 @@ def _area_ratio(mach: float) -> float:
 
 
 def _choked_flow(area: float) -> float:
-    return float(
-        area * P0 * np.sqrt(GAMMA / (287.05 * T0)) * (2.0 / (GAMMA + 1.0)) ** 3.0
-    )
+    return float(area * P0 * np.sqrt(GAMMA / (287.05 * T0)) * (2.0 / (GAMMA + 1.0)) ** 3.0)
 
 
 def _steady(cells: int, exit_pressure: float, time: float, half_length: float = 1.5) -> Network:

@@ -1,6 +1,6 @@
 """Cylinder volume of a slider-crank.
 
-Bore = stroke = 86 mm, rod 145.5 mm, compression ratio 10: volumes in cm3 at crank angles in degrees,
+Bore = stroke = 86 mm, rod 145.5 mm, compression ratio 10: volumes in cm3 at angles in degrees,
 COMPUTED from the plane geometry with an independent program.
 """
 

@@ -1,7 +1,8 @@
 """Wiebe burn function, wall heat transfer and mechanical friction.
 
-Parameters a = 5, m = 2 FROM MEMORY (Heywood 1988); values COMPUTED. Woschni constants FROM MEMORY, both
-exponents circulate; values COMPUTED. Chen and Flynn form FROM MEMORY (SAE 650733); values COMPUTED.
+Parameters a = 5, m = 2 FROM MEMORY (Heywood 1988); values COMPUTED. Woschni constants FROM
+MEMORY, both exponents circulate; values COMPUTED. Chen and Flynn form FROM MEMORY (SAE 650733);
+values COMPUTED.
 """
 
 from __future__ import annotations

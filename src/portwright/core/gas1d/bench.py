@@ -130,10 +130,12 @@ def valve_only_area(
     GeometryError
         The duct cannot pass the measured flow at the test drop.
     """
-    return np.array([
-        _outward(duct, float(a), condition) if outward else _inward(duct, float(a), condition)
-        for a in bench_area
-    ])
+    return np.array(
+        [
+            _outward(duct, float(a), condition) if outward else _inward(duct, float(a), condition)
+            for a in bench_area
+        ]
+    )
 
 
 def _inward(duct: Duct, area: float, condition: BenchCondition) -> float:

@@ -134,9 +134,7 @@ def build_engine(engine: Engine, speed: float, cell: float) -> EngineNetwork:
     surroundings(network, OUTSIDE, pressure=air.pressure, temperature=cold)
     surroundings(network, BEHIND, pressure=air.exhaust_pressure, temperature=air.temperature)
     if engine.plenum:
-        volume(
-            network, plenum, size=engine.plenum.size, pressure=air.pressure, temperature=cold
-        )
+        volume(network, plenum, size=engine.plenum.size, pressure=air.pressure, temperature=cold)
     for j, collector in enumerate(engine.collectors):
         volume(
             network,

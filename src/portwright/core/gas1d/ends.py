@@ -107,7 +107,7 @@ def _guess(share: float, impedance: float, density: float, difference: float) ->
 
 
 @exact
-def valve_speed(
+def valve_speed(  # noqa: PLR0912 - one search loop; splitting it would hide the bracket
     share: float,
     wall: float,
     impedance: float,

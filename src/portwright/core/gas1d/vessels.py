@@ -75,9 +75,7 @@ def volume(
     """
     if not size > 0.0:
         raise RangeError("A plenum or collector needs a volume above zero.")
-    surroundings(
-        network, vessel, pressure=pressure, temperature=temperature, fraction=fraction
-    )
+    surroundings(network, vessel, pressure=pressure, temperature=temperature, fraction=fraction)
     state = network.states[vessel]
     mass = size * state[en.V_DENSITY]
     energy = state[en.V_ENTHALPY] - state[en.V_PRESSURE] / state[en.V_DENSITY]
