@@ -56,7 +56,7 @@ VESSEL_COLUMNS: Final = 5
 # Above this share of the tube's own section a valve is an open end with a sharp edge.
 MOST_OPENING: Final = 0.98
 _LEAST_OPENING: Final = 1e-7
-_SETTLED: Final = 1e-4
+_SETTLED: Final = 1e-5
 _MOST_STEPS: Final = 60
 
 
