@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 
 from benchmarks.detection import COMPARED, clean_rate, compared, fault_rates, in_si, swap_rate
 from benchmarks.detection_jobs import job
-from portwright.core.detection import find
-from portwright.core.repeatability import SHOP_DEFAULT
+from portwright.core.curve import make_curve
+from portwright.core.detection import SweepRecord, find
+from portwright.core.repeatability import SHOP_DEFAULT, Repeatability
+from portwright.errors import Where
 
 
 def most(chance: float, trials: int) -> float:
@@ -104,3 +106,35 @@ def test_every_finding_says_what_where_and_what_to_do(seed: int) -> None:
         assert finding.message.endswith(".")
         assert finding.hint.endswith(".")
         assert finding.where.run or finding.where.port or finding.where.stage
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_no_sheet_is_too_odd_to_be_checked(seed: int) -> None:
+    """Few lifts, lists that do not match, nothing recorded, wild values: findings, no error."""
+    rng = np.random.default_rng(seed)
+    records = []
+    for number in range(int(rng.integers(1, 6))):
+        n = int(rng.integers(2, 15))
+        lift = np.sort(rng.choice(np.arange(1, 40), n, replace=False)) * rng.choice([5e-4, 3e-4])
+        area = 0.08 * lift * np.exp(rng.choice([0.0, 0.01, 0.5]) * rng.standard_normal(n))
+        curve = make_curve(
+            lift,
+            area,
+            scatter=rng.choice([math.nan, 0.0, 0.02]),
+            leak=rng.choice([math.nan, 0.0, 1e-5]),
+            range_number=np.sort(rng.integers(0, 4, n)),
+        )
+        records.append(
+            SweepRecord(
+                curve=curve,
+                where=Where(run=f"R{number}"),
+                port=str(rng.choice(["", "I1", "I2"])),
+                day=str(rng.choice(["", "Monday"])),
+                order=float(number),
+            )
+        )
+    perfect = Repeatability(0.0, 0.0, 0.0, 6.0, "claims to be perfect")
+    for known in (SHOP_DEFAULT, perfect):
+        for finding in find(records, known):
+            assert finding.size is None or math.isfinite(finding.size)

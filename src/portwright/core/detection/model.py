@@ -25,6 +25,8 @@ from portwright.core.repeatability import Repeatability
 
 # Readings that are compared in one go; above this, whole ports go to the next cluster.
 LARGEST_CLUSTER = 480
+# No bench reads finer than this, whatever its repeatability is said to be (from memory). [-]
+FINEST_READING = 2e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +196,7 @@ def sweep_covariance(
         [-]
     """
     leak = limits.leak_spread / area
-    block = np.diag(repeatability.reading**2 + noise)
+    block = np.diag(np.maximum(repeatability.reading**2 + noise, FINEST_READING**2))
     block += repeatability.common**2
     block += np.outer(slope, slope) * repeatability.lift_setting**2
     block += np.outer(leak, leak)
