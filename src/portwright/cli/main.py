@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from portwright import __version__
-from portwright.cli.commands import air, results, serve, shop
+from portwright.cli.commands import air, engine, results, serve, shop
 from portwright.cli.exit_codes import exit_code
 from portwright.cli.output import error_json, say
 from portwright.errors import PortwrightError
@@ -33,6 +33,8 @@ app.command("reduce")(results.reduce)
 app.command("compare")(results.compare)
 app.command("findings")(results.findings)
 app.command("report")(shop.report)
+app.add_typer(engine.app, name="engine")
+app.command("tube")(engine.tube)
 
 
 def _version(wanted: bool) -> None:

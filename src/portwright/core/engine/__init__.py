@@ -1,0 +1,1 @@
+"""What a port does on an engine: quick answers from first principles, and cases to simulate."""
