@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import zlib
 from collections.abc import Callable
@@ -11,7 +12,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from portwright.services import shop_file
-from tests.ui.conftest import Server, Tablet, ready
+from tests.ui.conftest import Server, Tablet, ready, serious_violations
 
 pytestmark = pytest.mark.browser
 
@@ -143,3 +144,69 @@ def test_a_file_that_is_no_picture_is_refused(demo: Server, page: Page, tmp_path
     ready(page)
     page.get_by_label("Add photos").set_input_files(sheet)
     expect(page.get_by_text("was not saved: it is not a picture")).to_be_visible()
+
+
+def test_the_result_can_be_read_and_saved(demo: Server, page: Page, tmp_path: Path) -> None:
+    page.goto(demo.address + "/job?number=TH-26-041")
+    ready(page)
+    result = page.locator("section", has=page.get_by_role("heading", name="Result"))
+    plot = result.locator(".plot")
+    expect(plot).to_be_visible(timeout=60_000)
+    expect(plot).to_have_attribute("aria-label", re.compile("real gain"))
+    expect(plot).to_contain_text("valve lift [mm]")
+    expect(plot).to_contain_text("[cfm]")
+    plot.focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowRight")
+    readout = result.locator(".readout")
+    expect(readout).to_have_text(re.compile(r"^2\.0 mm: S0 \d+\.\d, S7.* \d+\.\d ± \d\.\d cfm$"))
+    curves = plot.locator("path[stroke-width='2.6']")
+    expect(curves).to_have_count(2)
+    result.get_by_role("button", name="S0", exact=True).click()
+    expect(curves).to_have_count(1)
+    page.get_by_role("button", name="L/s").click()
+    expect(plot).to_contain_text("[L/s]")
+    with page.expect_download() as svg:
+        result.get_by_role("button", name="Save SVG").click()
+    kept = tmp_path / "curve.svg"
+    svg.value.save_as(kept)
+    text = kept.read_text(encoding="utf-8")
+    assert text.startswith("<svg")
+    assert "[L/s]" in text
+    assert "bore adapter" in text  # the conditions travel with the curve
+    with page.expect_download() as picture:
+        result.get_by_role("button", name="Save PNG").click()
+    kept = tmp_path / "curve.png"
+    picture.value.save_as(kept)
+    width, height = struct.unpack(">II", kept.read_bytes()[16:24])
+    assert (width, height) == (2126, 1418)  # 180 x 120 mm at 300 dots per inch
+
+
+def test_the_job_sheet_is_written_later_and_not_over_someone_else(
+    demo: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    first, second = open_tablet().page, open_tablet().page
+    for page in (first, second):
+        page.goto(demo.address + "/job/sheet?number=TH-25-030")
+        ready(page)
+    assert serious_violations(first) == []
+    first.get_by_label("Customer").fill("B. Owner (FICTIONAL)")
+    first.get_by_role("button", name="Save").click()
+    expect(first.get_by_text("B. Owner (FICTIONAL)")).to_be_visible()
+    second.get_by_label("Customer").fill("C. Other (FICTIONAL)")
+    second.get_by_role("button", name="Save").click()
+    expect(second.get_by_role("alertdialog")).to_contain_text("changed by someone else")
+    second.reload()
+    ready(second)
+    expect(second.get_by_label("Customer")).to_have_value("B. Owner (FICTIONAL)")
+
+
+def test_ports_and_notes_are_added(demo: Server, page: Page) -> None:
+    page.goto(demo.address + "/job/sheet?number=TH-23-027")
+    ready(page)
+    page.get_by_role("textbox", name="Port", exact=True).fill("I1")
+    page.get_by_role("button", name="Add the port").click()
+    expect(page.get_by_text("I1", exact=True)).to_be_visible()
+    page.get_by_label("New note").fill("short side is thin")
+    page.get_by_role("button", name="Add the note").click()
+    expect(page.get_by_text("short side is thin")).to_be_visible()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -137,13 +138,22 @@ def test_an_empty_shop_explains_itself(empty: Server, open_tablet: Callable[...,
     ready(page)
     expect(page.get_by_role("heading", name="Nothing is in this shop file yet")).to_be_visible()
     assert serious_violations(page) == []
-    page.get_by_role("link", name="2. Describe the bench").click()
+    page.get_by_role("link", name="Next: open a job").click()
+    page.get_by_role("button", name="Open the job").click()
+    expect(page.get_by_text("Not checked yet")).to_be_visible()
+    page.goto(empty.address)
+    ready(page)
+    page.get_by_role("link", name="Next: describe the bench").click()
     expect(page.get_by_role("heading", name="New bench")).to_be_visible()
     page.get_by_label("Short name").fill("B7")
     page.get_by_label("Bore adapter").fill("3 1/2 in")
     page.get_by_role("button", name="Add the bench").click()
     expect(page.get_by_role("cell", name="B7")).to_be_visible()
     expect(page.get_by_role("cell", name="3 1/2 in")).to_be_visible()
+    page.goto(empty.address)
+    ready(page)
+    last = page.get_by_role("link", name="Next: first flow test")
+    expect(last).to_have_attribute("href", re.compile(r"^/bench\?job=\d\d-001$"))
 
 
 def test_the_demo_shop_is_one_click(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from urllib.parse import urlencode
 
-HOME, JOBS, NEW_JOB, JOB = "/", "/jobs", "/jobs/new", "/job"
+HOME, JOBS, NEW_JOB, JOB, JOB_SHEET = "/", "/jobs", "/jobs/new", "/job", "/job/sheet"
 BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
 LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
 
@@ -17,6 +17,11 @@ def _with(address: str, **parts: str) -> str:
 def job(number: str) -> str:
     """Job page."""
     return _with(JOB, number=number)
+
+
+def job_sheet(number: str) -> str:
+    """Fields and ports of a job."""
+    return _with(JOB_SHEET, number=number)
 
 
 def bench(job: str = "", port: str = "", stage: str = "", run: str = "") -> str:

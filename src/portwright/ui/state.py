@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import inspect
 import secrets
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -134,12 +134,8 @@ class View:
         if replace(before, theme=self.choice.theme) != self.choice:
             for listener in self._listeners:
                 made = listener()
-                if inspect.isawaitable(made):
-                    background_tasks.create(_finish(made), name="units switched")
-
-
-async def _finish(work: Awaitable[object]) -> None:
-    await work
+                if inspect.iscoroutine(made):
+                    background_tasks.create(made, name="units switched")
 
 
 def view() -> View:

@@ -4,7 +4,7 @@ export default {
     <figure class="chart" :style="{ '--chart-height': height }">
       <div class="plot" ref="plot" role="img" tabindex="0" :aria-label="spec.summary || spec.title"
         @pointermove="point" @pointerdown="point" @pointerleave="leave" @keydown="step">
-        <div ref="drawing"></div>
+        <div ref="drawing" aria-hidden="true"></div>
       </div>
       <div class="readout" aria-live="off">{{ readout }}</div>
       <div class="keys">

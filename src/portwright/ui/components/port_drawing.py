@@ -43,7 +43,7 @@ _CALLS = (
     _call("opening", (20, 24), "Opening", (52, 32, 60, 96))
     + _call("pinch", (166, 24), "Pinch", (188, 32, 190, 86))
     + _call("volume", (250, 24), "Port volume", (290, 32, 260, 140))
-    + _call("springs", (556, 88), "Heights, guide", (550, 84, 410, 84))
+    + _call("springs", (556, 88), "Heights", (550, 84, 410, 84))
     + _call("throat", (536, 222), "Throat, bowl", (530, 220, 440, 256))
     + _call("seat", (536, 276), "Seat", (530, 274, 446, 298))
     + _call("valve", (536, 336), "Valve", (530, 332, 448, 318))

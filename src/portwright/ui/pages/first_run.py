@@ -2,28 +2,53 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from nicegui import ui
 
 from portwright.services.demo import DEMO_JOB, fill_demo
+from portwright.services.jobs import JobLine
 from portwright.ui import links
 from portwright.ui.errors import show_error
 from portwright.ui.layout import button, heading, link_button
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
-_STEPS = (
-    ("Open a job", "Tag number, casting, how many ports. Under a minute.", links.NEW_JOB),
-    (
-        "Describe the bench",
-        "How it shows flow, at which pressure, what is on the bore.",
-        links.SHOP,
-    ),
-    (
-        "First flow test",
-        "Pick job, port and stage. Portwright calls the lift, you type what the bench shows.",
-        links.bench(),
-    ),
-)
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step to the first flow test."""
+
+    title: str
+    words: str
+    address: str
+    done: bool
+
+
+def steps(lines: Sequence[JobLine], benches: int) -> list[Step]:
+    """Way to the first flow test from what the shop file holds."""
+    newest = lines[0].job.number if lines else ""
+    return [
+        Step(
+            "Open a job",
+            "Tag number, casting, how many ports. Under a minute.",
+            links.NEW_JOB,
+            done=bool(lines),
+        ),
+        Step(
+            "Describe the bench",
+            "How it shows flow, at which pressure, what is on the bore.",
+            links.SHOP,
+            done=benches > 0,
+        ),
+        Step(
+            "First flow test",
+            "Pick port and stage. Portwright calls the lift, you type what the bench shows.",
+            links.bench(newest),
+            done=any(line.runs for line in lines),
+        ),
+    ]
 
 
 def first_steps() -> None:
@@ -35,14 +60,7 @@ def first_steps() -> None:
             "difference is smaller than your bench can tell."
         )
     with ui.element("div").classes("columns"):
-        with ui.element("section").classes("sheet"):
-            heading("Your first flow test")
-            with ui.element("ol").classes("stack steps"):
-                for place, (title, words, address) in enumerate(_STEPS):
-                    with ui.element("li"):
-                        ui.link(f"{place + 1}. {title}", address).classes("strong")
-                        ui.label(words).classes("small soft")
-            link_button("Open the first job", links.NEW_JOB, "main")
+        guide(steps((), len(shop_file().benches())))
         with ui.element("section").classes("sheet"):
             heading("Look around first")
             ui.label(
@@ -50,6 +68,23 @@ def first_steps() -> None:
                 "measurements, two benches. All of it is invented."
             )
             _demo_button()
+
+
+def guide(way: Sequence[Step]) -> None:
+    """Steps to the first flow test, the next one as a button."""
+    ahead = [step for step in way if not step.done]
+    with ui.element("section").classes("sheet"):
+        heading("Your first flow test")
+        with ui.element("ol").classes("stack steps"):
+            for place, step in enumerate(way):
+                with ui.element("li"):
+                    ui.link(f"{place + 1}. {step.title}", step.address).classes("strong")
+                    if step.done:
+                        ui.label("done").classes("tag good")
+                    else:
+                        ui.label(step.words).classes("small soft")
+        if ahead:
+            link_button(f"Next: {ahead[0].title.lower()}", ahead[0].address, "main")
 
 
 def _demo_button() -> None:

@@ -8,7 +8,7 @@ from portwright.services import jobs
 from portwright.ui import links
 from portwright.ui.components.job_lines import job_lines
 from portwright.ui.layout import heading, link_button, page_frame, screen
-from portwright.ui.pages.first_run import first_steps
+from portwright.ui.pages.first_run import first_steps, guide, steps
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
@@ -24,12 +24,15 @@ async def home() -> None:
         with page_frame("Welcome"):
             first_steps()
         return
+    benches = len(await in_thread(shop.benches))
     in_work = await in_thread(jobs.open_jobs, shop)
     with page_frame("Today"):
         with ui.element("div").classes("row-wrap"):
             link_button("Flow test", links.bench(), "main")
             link_button("Measure", links.measure())
             link_button("New job", links.NEW_JOB)
+        if not any(line.runs for line in everything):
+            guide(steps(everything, benches))
         if in_work:
             heading("In work")
             job_lines(in_work)

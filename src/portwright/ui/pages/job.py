@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from nicegui import ui
 
-from portwright.errors import Finding, Severity
 from portwright.model.contents import JobContents
 from portwright.model.job import Stage
 from portwright.services.findings import check_job
@@ -15,15 +12,14 @@ from portwright.services.timeline import timeline
 from portwright.ui import links
 from portwright.ui.components.field import Field
 from portwright.ui.components.guest_links import guest_links
+from portwright.ui.components.job_findings import job_findings
+from portwright.ui.components.job_result import job_result, told
 from portwright.ui.components.open_checks import open_checks
 from portwright.ui.components.photos import photos
 from portwright.ui.components.stage_step import stage_step
-from portwright.ui.errors import show_finding
 from portwright.ui.layout import button, heading, link_button, page_frame, screen
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
-
-_ORDER = (Severity.FAULT, Severity.WARNING, Severity.NOTE)
 
 
 @screen(links.JOB)
@@ -38,6 +34,7 @@ async def job(number: str) -> None:
             link_button("Compare", links.compare(number))
             if contents.job.casting:
                 link_button("Same casting", links.jobs(contents.job.casting))
+            link_button("Job sheet", links.job_sheet(number))
         with ui.element("div").classes("columns"):
             with ui.element("section").classes("stack"):
                 heading("Stages")
@@ -52,10 +49,27 @@ async def job(number: str) -> None:
                 view.on_change(stages.refresh)
                 _new_stage(contents)
             with ui.element("div").classes("stack"):
+                result = ui.element("div").classes("stack").props("aria-live=polite")
                 open_checks(contents)
-                await _findings(number)
+                findings = ui.element("div").classes("stack").props("aria-live=polite")
                 photos(contents)
                 guest_links(number)
+    for place, title in ((result, "Result"), (findings, "Findings")):
+        with place, ui.element("section").classes("sheet"):
+            heading(title)
+            ui.label("Checking the runs …").classes("soft")
+
+    async def look() -> None:
+        checked = await in_thread(check_job, shop_file(), number)
+        findings.clear()
+        with findings:
+            job_findings(checked.findings)
+        story = await in_thread(told, shop_file(), checked, view)
+        result.clear()
+        with result:
+            job_result(story, view)
+
+    ui.timer(0.05, look, once=True)
 
 
 def _summary(contents: JobContents) -> None:
@@ -77,37 +91,6 @@ def _summary(contents: JobContents) -> None:
                         ui.label(name)
                     with ui.element("dd"):
                         ui.label(value)
-
-
-async def _findings(number: str) -> None:
-    with ui.element("section").classes("sheet"):
-        heading("Findings")
-        place = ui.element("div").classes("stack").props("aria-live=polite")
-        with place:
-            ui.label("Checking the runs …").classes("soft")
-
-    async def look() -> None:
-        checked = await in_thread(check_job, shop_file(), number)
-        place.clear()
-        with place:
-            _show_findings(checked.findings)
-
-    ui.timer(0.05, look, once=True)
-
-
-def _show_findings(findings: Iterable[Finding]) -> None:
-    """Findings by weight; many of one kind stand under the first of them."""
-    by_code: dict[str, list[Finding]] = {}
-    for finding in sorted(findings, key=lambda f: _ORDER.index(f.severity)):
-        by_code.setdefault(finding.code, []).append(finding)
-    if not by_code:
-        ui.label("Nothing found.").classes("soft")
-    for same in by_code.values():
-        show_finding(same[0])
-        if len(same) > 1:
-            with ui.expansion(f"{len(same) - 1} more of this kind").classes("fold"):
-                for finding in same[1:]:
-                    ui.label(finding.message).classes("small")
 
 
 def _new_stage(contents: JobContents) -> None:
