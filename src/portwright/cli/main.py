@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from typing import Annotated
 
@@ -55,6 +56,8 @@ def main(
 
 def run() -> None:
     """Run the command line; errors become a sentence and an exit code."""
+    # matrices here are small: threads of the linear algebra would only get in each other's way
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         # a Windows console or a pipe may not know every sign we print
         if hasattr(stream, "reconfigure"):
