@@ -51,10 +51,26 @@ def _browser_path() -> str | None:
     return named or next((found for name in _NAMES if (found := shutil.which(name))), None)
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """A port nothing listens at."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+def plain_environment() -> dict[str, str]:
+    """Environment of the app; the framework behaves differently where it sees pytest's."""
+    return {k: v for k, v in os.environ.items() if not k.startswith("PYTEST_")}
+
+
+def wait_for(address: str, process: subprocess.Popen[bytes]) -> None:
+    """Wait until an app answers, however slow the machine, unless its process ends."""
+    while process.poll() is None:
+        with contextlib.suppress(OSError):
+            urllib.request.urlopen(address, timeout=5).close()  # noqa: S310
+            return
+        time.sleep(0.1)
+    raise RuntimeError(f"the app ended with code {process.returncode}")
 
 
 @dataclass
@@ -62,7 +78,7 @@ class Server:
     """The app in its own process."""
 
     shop: Path
-    port: int = field(default_factory=_free_port)
+    port: int = field(default_factory=free_port)
     lan: bool = False
     log: Path | None = None
     process: subprocess.Popen[bytes] | None = None
@@ -85,19 +101,14 @@ class Server:
                     "lan" if self.lan else "own",
                 ],
                 cwd=self.shop.parent,
-                # the framework behaves differently where it believes itself under pytest
-                env={k: v for k, v in os.environ.items() if not k.startswith("PYTEST_")},
+                env=plain_environment(),
                 stdout=out,
                 stderr=out,
             )
-        for _ in range(1800):
-            if self.process.poll() is not None:
-                break
-            with contextlib.suppress(OSError):
-                urllib.request.urlopen(f"{self.address}/login", timeout=5).close()  # noqa: S310
-                return
-            time.sleep(0.1)
-        raise RuntimeError(f"the app did not start:\n{self.log.read_text(encoding='utf-8')}")
+        try:
+            wait_for(f"{self.address}/login", self.process)
+        except RuntimeError as error:
+            raise RuntimeError(f"{error}\n{self.complaints()}") from error
 
     def kill(self) -> None:
         """End the process at once, as a power cut would."""

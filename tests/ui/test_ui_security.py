@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import socket
+import subprocess
+import sys
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Mapping
@@ -15,7 +17,15 @@ from playwright.sync_api import expect
 from portwright.errors import InputError, NotFoundError, UnknownNameError
 from portwright.services import passphrase, shop_file
 from portwright.ui.security import allowed_host, host_name
-from tests.ui.conftest import Server, Tablet, ready, serious_violations
+from tests.ui.conftest import (
+    Server,
+    Tablet,
+    free_port,
+    plain_environment,
+    ready,
+    serious_violations,
+    wait_for,
+)
 
 PHRASE = "grey cast iron"
 JOB = "TH-26-041"
@@ -292,3 +302,32 @@ def test_guessing_is_slowed_down(serve: Callable[..., Server], tmp_path: Path) -
     status, headers = attempt(PHRASE)  # even the right one has to wait now
     assert status == 429
     assert 0 < int(headers["retry-after"]) <= 300
+
+
+def test_the_command_sets_the_passphrase_and_opens_the_door(tmp_path: Path) -> None:
+    port = free_port()
+    command = [sys.executable, "-m", "portwright.cli.main", "serve", "--port", str(port)]
+    command += ["--shop", str(tmp_path / "new.shop"), "--lan", "--set-passphrase", "--no-browser"]
+    process = subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, env=plain_environment()
+    )
+    try:
+        assert process.stdin is not None
+        process.stdin.write(f"{PHRASE}\n".encode())
+        process.stdin.close()
+        wait_for(f"http://127.0.0.1:{port}/login", process)
+        assert "Shop passphrase" in ask(f"http://127.0.0.1:{port}/login")[2]
+        again = subprocess.run(
+            [*command[:-2], "--no-browser"],
+            capture_output=True,
+            encoding="utf-8",
+            env=plain_environment(),
+            check=False,
+        )
+        assert again.returncode != 0
+        assert f"answers at port {port} already" in again.stderr + again.stdout
+    finally:
+        process.kill()
+        process.wait()
+    with shop_file.open_shop(tmp_path / "new.shop") as shop:
+        assert passphrase.matches(shop, PHRASE)

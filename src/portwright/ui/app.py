@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import logging
 import pkgutil
+import socket
 from pathlib import Path
 
 from nicegui import app, core, ui
@@ -70,6 +72,14 @@ def _quicken_heartbeat() -> None:
     core.sio.eio.ping_timeout = _HEARTBEAT
 
 
+def _refuse_taken_port(port: int) -> None:
+    with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port), timeout=1.0):
+        raise InputError(
+            f"Something answers at port {port} already; it may be Portwright itself.",
+            f"Look at http://127.0.0.1:{port}, or start with --port {port + 1}.",
+        )
+
+
 def run_app(
     shop_path: Path | None = None,
     *,
@@ -87,7 +97,13 @@ def run_app(
     lan : bool
         Listen on the network instead of this computer only.
     open_browser : bool
+
+    Raises
+    ------
+    InputError
+        Something answers at that port already, or ``lan`` without a passphrase.
     """
+    _refuse_taken_port(port)
     shop = shop_file.open_or_create(shop_path)
     try:
         create_app(shop, lan=lan, port=port)

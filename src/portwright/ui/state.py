@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import secrets
+import socket
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -40,6 +41,17 @@ class OpenShop:
     def path(self) -> Path:
         """Where the shop file lies."""
         return self.file.path
+
+    def address(self) -> str:
+        """Address for other devices, "" while they are not let in or there is no network."""
+        if not self.lan:
+            return ""
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+            try:
+                probe.connect(("192.0.2.1", 9))  # sends nothing, only picks the network card
+            except OSError:
+                return ""
+            return f"http://{probe.getsockname()[0]}:{self.port}"
 
 
 def open_shop() -> OpenShop:

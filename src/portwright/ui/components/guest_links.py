@@ -22,8 +22,9 @@ def guest_links(job: str) -> None:
             fresh.clear()
             with fresh, ui.element("div").classes("notice good"):
                 ui.label("Shown once").classes("kind small")
-                ui.link(f"{links.GUEST}/{token}", f"{links.GUEST}/{token}", new_tab=True)
-                if not open_shop().lan:
+                path, address = f"{links.GUEST}/{token}", open_shop().address()
+                ui.link(address + path, path, new_tab=True).style("overflow-wrap: anywhere")
+                if not address:
                     ui.label("Works on this computer; start with --lan for others.").classes(
                         "small"
                     )

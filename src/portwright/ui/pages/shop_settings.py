@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from nicegui import ui
 
+from portwright.errors import InputError
 from portwright.model.bench import Metering
 from portwright.model.job import Shop
 from portwright.services import benches, passphrase
@@ -92,10 +93,17 @@ def _door() -> None:
         known = passphrase.is_set(shop_file())
         state = "open to the network" if open_shop().lan else "this computer only"
         ui.label(f"Now: {state}. A passphrase is {'set' if known else 'not set'}.")
-        ui.label("Start with 'portwright serve --lan' to let tablets in.").classes("small soft")
+        if address := open_shop().address():
+            ui.label(address).classes("strong")
+        else:
+            ui.label("Start with 'portwright serve --lan' to let tablets in.").classes("small soft")
+        ask_old = open_shop().lan and known
+        old = Field("Present passphrase", kind="password") if ask_old else None
         phrase = Field("New shop passphrase", kind="password", hint="ten characters or more")
 
         async def save() -> None:
+            if old and not await in_thread(passphrase.matches, shop_file(), old.value):
+                raise InputError("That is not the present passphrase.", "Type it again.")
             await in_thread(passphrase.set_passphrase, shop_file(), phrase.value)
             phrase.set("")
             said.set_text("Set. Devices have to log in again.")
