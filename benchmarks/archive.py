@@ -183,8 +183,10 @@ def measure(runs: int, folder: Path) -> str:
                 one = reading(dice, lift, 1.0)
                 entering.take(partial(archive.add_reading, numbers[0], sweep.code, one))
     ratio = opening.processor / plain.processor
+    busy = os.getloadavg()[0] if hasattr(os, "getloadavg") else math.nan
     cells = [
         f"{runs:,}",
+        f"{busy:.1f}",
         f"{opening}",
         f"{opening.processor * 1e3:.3g}",
         f"{ratio:.1f}",
@@ -206,9 +208,9 @@ def open_both(path: Path, number: str) -> None:
 
 
 HEAD = """\
-| runs stored | open a job | of it processor | to plain rows | open file and job \
+| runs stored | load | open a job | of it processor | to plain rows | open file and job \
 | list 100 jobs | search two words | save a job | enter a reading | size, MB | runs/s loaded |
-|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|"""
+|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|"""
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -222,11 +224,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
         for runs in options.runs:
             lines.append(measure(runs, Path(folder)))
             print(lines[-1], flush=True)
-    busy = os.getloadavg()[0] if hasattr(os, "getloadavg") else math.nan
     machine = (
-        "Times in milliseconds, median / 99th percentile, with other programs busy on the machine "
-        f"(load {busy:.1f} on {os.cpu_count()} processors). Python {platform.python_version()}, "
-        f"SQLite {sqlite3.sqlite_version}, {platform.system()} {platform.machine()}."
+        f"Times in milliseconds, median / 99th percentile, on {os.cpu_count()} processors that "
+        "other programs used as well; load is how many wanted one when the row was measured. "
+        f"Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, "
+        f"{platform.system()} {platform.machine()}."
     )
     table = "\n".join([*lines, "", machine])
     print(table)
