@@ -27,6 +27,7 @@ Contested = live.Contested
 
 _PREFIX = "R"
 _ATTEMPTS = 8
+_AGAIN = "read again at the bench"
 _NEAR = 1e-6  # lifts closer than this are one setting [m]
 FIELD = {
     Metering.DIRECT: ("flow", Kind.FLOW),
@@ -231,10 +232,16 @@ class OpenSweep:
             return replace(reading, percent=value)
         return replace(reading, meter_pressure=value)
 
-    def commit(self, reading: Reading) -> StoredReading:
+    def commit(self, reading: Reading, replaces: int | None = None) -> StoredReading:
         """Store one reading; it is on disk when this returns.
 
         Sending the same number for the same lift again stores nothing new.
+
+        Parameters
+        ----------
+        reading : Reading
+        replaces : int, optional
+            Row id of the reading that a person chose to read again; the old row stays.
 
         Raises
         ------
@@ -249,7 +256,9 @@ class OpenSweep:
             self.refresh()
             return there
         try:
-            return self.shop.add_reading(self.run.job, self.run.code, reading)
+            return self.shop.add_reading(
+                self.run.job, self.run.code, reading, replaces, _AGAIN if replaces else ""
+            )
         finally:
             self.refresh()
 

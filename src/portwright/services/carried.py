@@ -56,7 +56,9 @@ class SetUp:
 
 
 def set_up(shop: ShopFile, contents: JobContents, port: str, bench: str) -> SetUp:
-    """Set-up of the newest sweep on this bench and side of a head, else the bench's usual one.
+    """Set-up of the newest sweep of this port on this bench, else of its side of a head.
+
+    Where there is none, what the bench usually has.
 
     Air readings are carried over within a day, a leak check never: it belongs to one mounting.
 
@@ -77,7 +79,7 @@ def set_up(shop: ShopFile, contents: JobContents, port: str, bench: str) -> SetU
     if not versions:
         raise InputError(f"Bench {bench} has no calibration.", "Describe it on the Shop screen.")
     calibration = max(versions, key=lambda c: c.version)
-    newest = _newest(shop, contents, at.side, bench)
+    newest = _newest(shop, contents, at, bench)
     if newest is None:
         usual = _usual(benches[bench], at)
         air = Reading(NO_LIFT, test_pressure=benches[bench].test_pressure)
@@ -102,16 +104,17 @@ def _when(run: Run) -> tuple[str, str, str]:
     return run.date, run.time, run.code
 
 
-def _newest(shop: ShopFile, contents: JobContents, side: Side, bench: str) -> Run | None:
-    """Newest sweep on the bench of a port of this side, of this job before any other."""
+def _newest(shop: ShopFile, contents: JobContents, port: Port, bench: str) -> Run | None:
+    """Newest sweep on the bench: of this port, of its side in this job, of its side anywhere."""
 
     def fits(run: Run, within: JobContents) -> bool:
-        port = port_named(within, run.port)
-        return run.bench == bench and port is not None and port.side is side
+        other = port_named(within, run.port)
+        return run.bench == bench and other is not None and other.side is port.side
 
     own = [r for r in contents.runs if fits(r, contents)]
+    same = [r for r in own if r.port == port.code]
     if own:
-        return max(own, key=_when)
+        return max(same or own, key=_when)
     known = {contents.job.number: contents}
     for run in sorted(shop.runs_of_bench(bench, _LOOK_BACK), key=_when, reverse=True):
         if run.job not in known:

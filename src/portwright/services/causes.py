@@ -85,7 +85,8 @@ def explained(doubt: Doubt, display: Display) -> Finding:
         or _slip_or_leak(doubt, display)
         or (
             "reading-out-of-line",
-            "Look at test pressure, zero, plug and inlet aid, then read again.",
+            "Look at test pressure, zero, plug and inlet aid, then read again. "
+            "If the reading swings, the flow is unsteady here: keep it.",
         )
     )
     value = doubt.value
@@ -144,6 +145,9 @@ def _slips(text: str) -> Iterable[tuple[str, str]]:
     for factor in (0.1, 10.0, 0.01, 100.0):
         shifted = f"{value * factor:.10g}".replace(".", mark)
         yield shifted, "Decimal mark in the wrong place"
+    if text[0].isdigit():
+        for first in "123456789":
+            yield first + text, "The first digit missing"
     for k, sign in enumerate(text):
         if k + 1 < len(text) and sign == text[k + 1]:
             yield text[:k] + text[k + 1 :], "One digit twice"

@@ -14,11 +14,8 @@ from portwright.core.curve import Array, FlowCurve
 from portwright.core.detection.sweeps import SweepRecord
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import REFERENCE_DENSITY
-from portwright.core.repeatability import (
-    SHOP_DEFAULT,
-    Repeatability,
-    smallest_believable_change,
-)
+from portwright.core.repeatability import SHOP_DEFAULT, Repeatability
+from portwright.core.uncertainty import coverage_factor, sum_of_students
 from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents
 from portwright.model.run import Reading, Run
@@ -26,7 +23,7 @@ from portwright.services.compare import archive_pressure, at_pressure
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.reduce import ReducedRun, method_named, reduce_runs
 from portwright.services.shop_file import ShopFile
-from portwright.services.sweeps import configuration, sweep_record
+from portwright.services.sweeps import configuration, session_of, sweep_record
 from portwright.units import Kind
 
 _TOO_FEW = 2  # readings of a sweep that has no curve yet
@@ -97,6 +94,8 @@ class Earlier:
     left_out : dict of str to str
         Sweeps of this port not used, with the cause.
     contents : JobContents
+    session : str
+        Session of the sweep under way.
     """
 
     pressure: float
@@ -106,6 +105,7 @@ class Earlier:
     sisters: tuple[ReducedRun, ...] = ()
     left_out: dict[str, str] = field(default_factory=dict)
     contents: JobContents | None = None
+    session: str = ""
 
     def flow(self, area: float) -> float:
         """Flow of an effective area at the pressure shown. [m3/s]"""
@@ -128,18 +128,35 @@ class Earlier:
         logs = np.array([np.log(c.at(lift)) for c in curves])
         area = np.exp(np.nanmean(logs, axis=0))  # the first curve has a value everywhere
         mean = replace(curves[0], area=area)
-        half = [
-            smallest_believable_change(self.repeatability, len(curves), 1, log_slope=float(s))
-            for s in mean.log_slope()
-        ]
+        sessions = [session_of(m.run) for m in members]
+        half = _half_width(self.repeatability, mean, sessions, self.session)
         velocity = float(jet_velocity(REFERENCE_DENSITY, self.pressure))
         stage = members[0].run.stage
-        return Reference(stage, len(curves), lift, area * velocity, np.array(half), mean)
+        return Reference(stage, len(curves), lift, area * velocity, half, mean)
 
     def points(self, run: Run, calibration: Calibration) -> list[Point]:
         """Readings of a sweep under way with their flow."""
         flows = flows_of(run, calibration, self.pressure)
         return [Point(r, f) for r, f in zip(run.readings, flows, strict=True)]
+
+
+def _half_width(
+    rep: Repeatability, mean: FlowCurve, sessions: Sequence[str], session: str
+) -> Array:
+    """Half width of the 95 % band round a mean in which one more sweep lands. [-]
+
+    The mean has its own error, and another day at the bench shifts all of its sweeps together.
+    """
+    slope = rep.lift_setting * mean.log_slope()
+    single = rep.common**2 + slope**2 + rep.reading**2
+    inside = single * (1.0 + 1.0 / len(sessions))
+    days = len(set(sessions))
+    apart = 0.0 if set(sessions) == {session} else rep.session**2 * (1.0 + 1.0 / days)
+    free = np.array([rep.degrees_of_freedom, rep.session_degrees_of_freedom])
+    variances = np.array([inside, np.full_like(inside, apart)])
+    known = variances.max(axis=1) > 0.0
+    deviation, freedom = sum_of_students(variances[known], free[known])
+    return coverage_factor(freedom, 0.95) * deviation
 
 
 def reduced_sweep(run: Run, calibration: Calibration) -> ReducedRun:
@@ -232,6 +249,7 @@ def _sorted_out(checked: CheckedJob, run: Run, pressure: float) -> Earlier:
         sisters=_sisters(sound, run, checked.contents),
         left_out=left_out,
         contents=checked.contents,
+        session=session_of(run),
     )
 
 

@@ -8,6 +8,7 @@ of the same stage, the stage before and sister ports.  The model is that of the 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from scipy.special import stdtrit
 from portwright.core.detection import DEFAULT_LIMITS, Limits
 from portwright.core.detection.model import build
 from portwright.core.detection.sweeps import SweepRecord, grouped
-from portwright.core.repeatability import SHOP_DEFAULT
+from portwright.core.repeatability import SHOP_DEFAULT, Repeatability
 from portwright.core.valve import curtain_area
 from portwright.errors import Finding, PortwrightError
 from portwright.model.run import Reading
@@ -25,7 +26,6 @@ from portwright.services.capture import OpenSweep
 from portwright.services.causes import Doubt
 from portwright.services.display import Display
 from portwright.services.earlier import Earlier, record_of, reduced_sweep
-from portwright.services.reduce import ReducedRun
 from portwright.services.valves import valve_at
 from portwright.units import Kind
 
@@ -36,6 +36,9 @@ _MOST = 4  # sweeps of each kind looked at: more would not change the answer
 # first reading of a sweep only. (from memory, meant wide)
 _STAGE_SPREAD = 0.10
 _SISTER_SPREAD = 0.05
+# Shift and lift error allowed to a sweep whose first reading was kept although it was off.
+_OFF_COMMON, _OFF_LIFT = 0.05, 0.3e-3  # [-], [m] (from memory, meant wide)
+_KEPT_ODD = 3  # single readings set aside at most
 # Discharge coefficient on curtain area of any open valve. (from memory, meant wide)
 _COEFFICIENT = (0.25, 0.92)
 _USUAL_COEFFICIENT = 0.60
@@ -85,11 +88,8 @@ def question(
     Finding or None
         With the likely cause as hint.
     """
-    readings = [r for r in sweep.run.readings if abs(r.lift.si - reading.lift.si) > 1e-6]
-    run = replace(sweep.run, readings=(*readings, reading))
-    item = reduced_sweep(run, sweep.calibration)
     seen = earlier or Earlier(math.nan)
-    expected = _expected(sweep, item, reading, seen, limits)
+    expected = _expected(sweep, reading, seen, limits)
     if expected is None or _fits(expected, seen, limits):
         return None
     doubt = Doubt(
@@ -111,29 +111,67 @@ def _fits(expected: _Expected, earlier: Earlier, limits: Limits) -> bool:
 
 
 def _expected(
-    sweep: OpenSweep, item: ReducedRun, reading: Reading, earlier: Earlier, limits: Limits
+    sweep: OpenSweep, reading: Reading, earlier: Earlier, limits: Limits
 ) -> _Expected | None:
-    contents = earlier.contents or sweep.contents
-    if item.curve is None:
+    others = [r for r in sweep.run.readings if abs(r.lift.si - reading.lift.si) > 1e-6]
+    if not others:
         return _first(sweep, reading, earlier)
+    begun = _first(sweep, others[0], earlier)
+    rep = earlier.repeatability
+    if begun is not None and not _fits(begun, earlier, limits):
+        # A person kept a first reading that was off: the rest is judged by its own curve.
+        rep = replace(rep, common=_OFF_COMMON, lift_setting=_OFF_LIFT)
+    found, _ = _joint(sweep, [*others, reading], earlier, rep, limits)
+    if found is None or _fits(found, earlier, limits):
+        return found
+    for _ in range(_KEPT_ODD):
+        odd = _joint(sweep, others, earlier, rep, limits)[1]
+        if odd is None:
+            break
+        others.remove(odd)  # kept although questioned: it shall not bend what comes after
+        found, _ = _joint(sweep, [*others, reading], earlier, rep, limits)
+    return found
+
+
+def _joint(
+    sweep: OpenSweep,
+    readings: Sequence[Reading],
+    earlier: Earlier,
+    rep: Repeatability,
+    limits: Limits,
+) -> tuple[_Expected | None, Reading | None]:
+    """The last reading against all others, and the one before it that fits least, if any."""
+    contents = earlier.contents or sweep.contents
+    run = replace(sweep.run, readings=tuple(readings))
+    item = reduced_sweep(run, sweep.calibration)
     own = record_of(item, contents)
-    place = int(np.argmin(np.abs(item.curve.lift - reading.lift.si)))
-    if own is None or abs(item.curve.lift[place] - reading.lift.si) > 1e-6:
-        return None  # its flow cannot be worked out, which is said elsewhere
+    places = [int(p) for p in item.order]
+    if item.curve is None or own is None or len(readings) - 1 not in places:
+        return None, None  # its flow cannot be worked out, which is said elsewhere
+    place = places.index(len(readings) - 1)
     family = [own, *_family(own, earlier)]
-    if len(family) == 1 and len(item.curve.lift) == 2:
-        return _by_coefficient(sweep, reading, float(item.curve.area[place]))
+    if len(family) == 1 and len(places) == 2:
+        return _by_coefficient(sweep, readings[-1], float(item.curve.area[place])), None
     groups = grouped(family)
-    cluster = build(groups, earlier.repeatability, limits)
-    row = next(
-        block.start + place
+    cluster = build(groups, _over_sessions(family, rep), limits)
+    block = next(
+        block
         for (g, k), block in zip(cluster.members, cluster.blocks, strict=True)
         if groups[g].sweeps[k] is own
     )
-    weight = float(cluster.precision[row, row])
-    # The conditional mean and variance of one element of a Gaussian vector.
-    difference = float(cluster.precision[row] @ cluster.deviation) / weight
-    return _Expected(difference, weight**-0.5, _against(earlier))
+    # Conditional mean and variance of each element of a Gaussian vector, given all others.
+    weight = np.diag(cluster.precision)[block]
+    difference = (cluster.precision @ cluster.deviation)[block] / weight
+    judged = [
+        _Expected(float(d), float(w) ** -0.5, _against(earlier))
+        for d, w in zip(difference, weight, strict=True)
+    ]
+    odd = [
+        (abs(e.difference) / e.deviation, k)
+        for k, e in enumerate(judged)
+        if not _fits(e, earlier, limits)
+    ]
+    return judged[place], readings[places[max(odd)[1]]] if odd else None
 
 
 def _family(own: SweepRecord, earlier: Earlier) -> list[SweepRecord]:
@@ -142,12 +180,19 @@ def _family(own: SweepRecord, earlier: Earlier) -> list[SweepRecord]:
         return []
     chosen = (*earlier.same[-_MOST:], *earlier.before[-_MOST:], *earlier.sisters[-_MOST:])
     records = [record_of(r, contents, float(i + 1)) for i, r in enumerate(chosen)]
+    # The same set-up, chosen so; sweeps of another day count as well, with the day's own shift.
     return [
-        r
+        replace(r, configuration=own.configuration)
         for r in records
-        if r is not None
-        and (r.bench, r.side, r.configuration) == (own.bench, own.side, own.configuration)
+        if r is not None and (r.bench, r.side) == (own.bench, own.side)
     ]
+
+
+def _over_sessions(family: list[SweepRecord], rep: Repeatability) -> Repeatability:
+    """Repeatability of sweeps made in one session, or widened by what days differ."""
+    if len({r.day for r in family}) == 1:
+        return rep
+    return replace(rep, common=math.hypot(rep.common, rep.session))
 
 
 def _against(earlier: Earlier) -> str:
@@ -177,7 +222,7 @@ def _first(sweep: OpenSweep, reading: Reading, earlier: Earlier) -> _Expected | 
             continue
         slope = float(np.median([np.interp(at[0], c.lift, c.log_slope()) for c in curves]))
         rep = earlier.repeatability
-        single = rep.common**2 + (slope * rep.lift_setting) ** 2 + rep.reading**2
+        single = rep.common**2 + rep.session**2 + (slope * rep.lift_setting) ** 2 + rep.reading**2
         deviation = math.sqrt(single * (1.0 + 1.0 / len(known)) + spread**2)
         return _Expected(math.log(area) - float(np.mean(known)), deviation, _against(earlier))
     return _by_coefficient(sweep, reading, area)
