@@ -151,3 +151,19 @@ def test_the_drawing_lights_what_is_measured(demo: Server, page: Page) -> None:
     open_screen(page, demo, "I1")
     page.get_by_label("Pinch width").focus()
     expect(page.locator(".drawing")).to_have_attribute("data-lit", "pinch")
+
+
+def test_the_next_box_is_never_hidden(demo: Server, page: Page) -> None:
+    open_screen(page, demo, "I1")
+    places = page.locator(".rail").bounding_box()
+    assert places is not None
+    page.get_by_label("Valve head diameter").focus()
+    for _ in range(20):
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(50)  # scrolling follows the focus
+        box = page.locator("input:focus").bounding_box()
+        drawing = page.locator(".drawing").bounding_box()
+        assert box is not None
+        assert drawing is not None
+        assert box["y"] >= drawing["y"] + drawing["height"]
+        assert box["y"] + box["height"] <= places["y"]
