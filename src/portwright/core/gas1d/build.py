@@ -9,6 +9,7 @@ import numpy as np
 from portwright.core.gas1d import cylinder as cy
 from portwright.core.gas1d import ends as en
 from portwright.core.gas1d import march as ma
+from portwright.core.gas1d import rows as r
 from portwright.core.gas1d.ducts import Duct, to_tube
 from portwright.core.gas1d.engine import EVAPORATION_HEAT, Engine
 from portwright.core.gas1d.gas import Gas, fuel_gas
@@ -86,7 +87,9 @@ def _pick(ducts: tuple[Duct, ...], k: int) -> Duct:
     return ducts[k] if len(ducts) > 1 else ducts[0]
 
 
-def build_engine(engine: Engine, speed: float, cell: float) -> EngineNetwork:
+def build_engine(
+    engine: Engine, speed: float, cell: float, exhaust_cell: float | None = None
+) -> EngineNetwork:
     """Build the network of an engine at a speed, filled to start from.
 
     Parameters
@@ -96,11 +99,14 @@ def build_engine(engine: Engine, speed: float, cell: float) -> EngineNetwork:
         Crank speed. [rev/min]
     cell : float
         Cell length. [m]
+    exhaust_cell : float, optional
+        Cell length of the exhaust, where different. [m]
 
     Returns
     -------
     EngineNetwork
     """
+    exhaust_cell = exhaust_cell or cell
     gas = fuel_gas(engine.fuel.name, engine.fuel.air_ratio)
     n = engine.mechanics.cylinders
     plenum = FIRST_CYLINDER + n if engine.plenum else OUTSIDE
@@ -115,10 +121,10 @@ def build_engine(engine: Engine, speed: float, cell: float) -> EngineNetwork:
         cylinder = FIRST_CYLINDER + k
         tubes.append(to_tube(_pick(engine.intake, k), cell))
         pairs.append((End(en.OPEN, plenum), End(en.VALVE, cylinder, curve=0)))
-        tubes.append(to_tube(_pick(engine.exhaust, k), cell))
+        tubes.append(to_tube(_pick(engine.exhaust, k), exhaust_cell))
         pairs.append((End(en.VALVE, cylinder, curve=1), End(en.OPEN, collector_of.get(k, BEHIND))))
     for j, collector in enumerate(engine.collectors):
-        tubes.append(to_tube(collector.tail, cell))
+        tubes.append(to_tube(collector.tail, exhaust_cell))
         pairs.append((End(en.OPEN, first_collector + j), End(en.OPEN, BEHIND)))
     links = ((OUTSIDE, plenum, engine.plenum.opening),) if engine.plenum else ()
     network = build_network(
@@ -161,6 +167,25 @@ def build_engine(engine: Engine, speed: float, cell: float) -> EngineNetwork:
         cylinders=tuple(range(FIRST_CYLINDER, FIRST_CYLINDER + n)),
         charge_temperature=cold,
     )
+
+
+def carry_over(coarse: EngineNetwork, fine: EngineNetwork) -> None:
+    """Start a network from the state of the same engine with longer cells.
+
+    Parameters
+    ----------
+    coarse, fine : EngineNetwork
+        Same engine and speed; ``fine`` is changed.
+    """
+    a, b = coarse.network, fine.network
+    for t, (tube, old) in enumerate(zip(b.tubes, a.tubes, strict=True)):
+        x, x_old = tube.centres, old.centres
+        for row in (r.DENSITY, r.MOMENTUM, r.ENERGY, r.BURNED):
+            b.part(row, t)[:] = np.interp(x, x_old, a.part(row, t))
+    b.faces[:] = a.faces
+    b.content[:] = a.content
+    b.states[:] = a.states
+    b.clock[ma.CRANK] = a.clock[ma.CRANK]
 
 
 def cylinder_parameters(engine: Engine, gas: Gas) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -38,6 +38,18 @@ def viscosity(temperature: float) -> float:
 
 
 @exact
+def roughness_term(relative_roughness: float) -> float:
+    """Part of the correlation that depends on the wall only. [-]"""
+    return float((relative_roughness / 3.7) ** 1.11)
+
+
+@exact
+def _factor(reynolds: float, term: float) -> float:
+    root = 1.8 / np.log(10.0) * np.log(term + 6.9 / max(reynolds, LEAST_REYNOLDS))
+    return float(1.0 / (root * root))
+
+
+@exact
 def friction_factor(reynolds: float, relative_roughness: float) -> float:
     """Darcy friction factor of a rough pipe.
 
@@ -62,9 +74,7 @@ def friction_factor(reynolds: float, relative_roughness: float) -> float:
     S. E. Haaland, Simple and explicit formulas for the friction factor in turbulent pipe flow,
     J. Fluids Eng. 105 (1983), from memory.
     """
-    re = max(reynolds, LEAST_REYNOLDS)
-    root = -1.8 * np.log10((relative_roughness / 3.7) ** 1.11 + 6.9 / re)
-    return float(1.0 / (root * root))
+    return _factor(reynolds, roughness_term(relative_roughness))
 
 
 @exact
@@ -76,5 +86,5 @@ def refresh_friction(w: Array, first: int, last: int, gas_fresh: float, gas_burn
             gas = gas_fresh + (gas_burned - gas_fresh) * w[r.FRACTION + i]
             temperature = max(w[r.PRESSURE + i] * w[r.INV_DENSITY + i] / gas, 100.0)
             reynolds = abs(w[r.MOMENTUM + i]) * diameter / viscosity(temperature)
-            factor = friction_factor(reynolds, w[r.ROUGHNESS + i] / diameter)
+            factor = _factor(reynolds, w[r.ROUGHNESS + i])
             w[r.FRICTION + i] = 0.5 * factor / diameter

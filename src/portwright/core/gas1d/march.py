@@ -72,7 +72,8 @@ TIME: Final = 0
 STEPS: Final = 1
 CRANK: Final = 2
 SINCE_FRICTION: Final = 3
-CLOCK_COLUMNS: Final = 4
+PLANNED: Final = 4  # time steps kept from the call before, 0: none
+CLOCK_COLUMNS: Final = 5
 
 # Status codes
 DONE: Final = 0
@@ -82,6 +83,8 @@ TOO_MANY_STEPS: Final = 3
 
 TABLE_STEP: Final = 0.25  # crank degrees between entries of the valve area tables
 _FRICTION_EVERY: Final = 32
+# Steps of the cycle before are taken again as long as they stay below this Courant number.
+_REPEAT_COURANT: Final = 0.98
 _GENTLE_STEPS: Final = 5
 _GENTLE_SHARE: Final = 0.2
 
@@ -408,11 +411,23 @@ def _record(
 
 
 @exact
-def advance(
+def _time_step(
+    plan: Array, number: int, planned: int, courant: float, rate: float, step: int
+) -> tuple[float, int]:
+    """Time step, that of the call before where it still holds; steps still planned."""
+    if number < planned and plan[number] * rate <= _REPEAT_COURANT:
+        return plan[number], planned
+    dt = courant / rate
+    return (dt * _GENTLE_SHARE if step < _GENTLE_STEPS else dt), 0
+
+
+@exact
+def advance(  # noqa: PLR0915 - the main loop, one step from top to bottom
     w: Array,
     n: int,
     gas: Array,
     clock: Array,
+    plan: Array,
     until: float,
     courant: float,
     most_steps: int,
@@ -449,8 +464,12 @@ def advance(
     gas : ndarray, shape (13,)
         Tube gas: five coefficients of pressure over density for fresh gas, five for the
         difference burned minus fresh, the two gas constants, offset of the energy datum.
-    clock : ndarray, shape (4,)
-        Time, steps, crank angle, steps since friction was refreshed; kept between calls.
+    clock : ndarray, shape (5,)
+        Time, steps, crank angle, steps since friction was refreshed, steps planned; kept
+        between calls.
+    plan : ndarray
+        Time steps of this call; those of the call before are taken again where possible, so that
+        equal cycles are cut into equal steps. Empty: none are kept. [s]
     until : float
         Time to stop at. [s]
     courant : float
@@ -482,6 +501,9 @@ def advance(
     gain = np.zeros((kinds.size, 3))
     piston_speed = c[cy.STROKE] * degrees / 180.0
     next_sample = 0
+    number = 0
+    planned = min(int(clock[PLANNED]), plan.size)
+    clock[SINCE_FRICTION] = 0.0
     noting = samples.size > 0
     while clock[TIME] < until:
         step = int(clock[STEPS])
@@ -491,13 +513,14 @@ def advance(
         rate, least = scheme.extremes(w, n)
         if not (least > 0.0 and rate > 0.0 and rate < 1e300):
             return BAD_CELL, first_bad_cell(w, ends), step, clock[TIME]
-        dt = courant / rate
-        if step < _GENTLE_STEPS:
-            dt *= _GENTLE_SHARE
+        dt, planned = _time_step(plan, number, planned, courant, rate, step)
         left = until - clock[TIME]
-        last = dt >= left
+        last = dt >= left * (1.0 - 1e-9)
         if last:
             dt = left
+        if number < plan.size:
+            plan[number] = dt
+        number += 1
         half = 0.5 * dt
         turn = degrees * dt
         _refresh_all(w, ends, clock, gas)
@@ -548,6 +571,7 @@ def advance(
                     wave_trace,
                 )
                 next_sample += 1
+    clock[PLANNED] = number
     scheme.primitives(w, n, gas)
     bad = first_bad_cell(w, ends)
     if bad >= 0:

@@ -11,6 +11,7 @@ from portwright.core.gas1d import cylinder as cy
 from portwright.core.gas1d import ends as en
 from portwright.core.gas1d import march as ma
 from portwright.core.gas1d import rows as r
+from portwright.core.gas1d.friction import roughness_term
 from portwright.core.gas1d.gas import Gas
 from portwright.errors import NonPhysicalStateError, NotConvergedError, RangeError, ShapeError
 
@@ -122,6 +123,7 @@ class Network:
     clock: Array = field(default_factory=lambda: np.zeros(ma.CLOCK_COLUMNS))
     cylinder: Array = field(default_factory=lambda: np.ones(cy.CYLINDER_PARAMETERS))
     degrees: float = 0.0
+    plan: Array = field(default_factory=lambda: np.zeros(0))
 
     def part(self, row: int, tube: int) -> Array:
         """View of one quantity in one tube."""
@@ -237,7 +239,8 @@ def _lay_out(work: Array, start: int, tube: Tube) -> None:
     row(r.HEAT_RATIO, inside)[:] = tube.heat_factor
     row(r.WALL_TEMPERATURE, inside)[:] = tube.wall_temperature
     row(r.DIAMETER, inside)[:] = tube.diameter
-    row(r.ROUGHNESS, inside)[:] = tube.roughness
+    wide = np.where(tube.diameter > 0.0, tube.diameter, 1.0)
+    row(r.ROUGHNESS, inside)[:] = [roughness_term(tube.roughness / d) for d in wide]
 
 
 def fill_tube(
@@ -337,6 +340,7 @@ def march(
         network.cells,
         gas.tube,
         network.clock,
+        network.plan,
         until,
         courant,
         most_steps,

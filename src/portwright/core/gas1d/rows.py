@@ -16,7 +16,7 @@ from typing import Final
 ROW: Final = 20040
 MOST_CELLS: Final = 20000
 GHOSTS: Final = 3
-LANES: Final = 16  # cells are counted in whole vectors of this length
+LANES: Final = 32  # cells are counted in whole vectors of this length
 
 # Conserved, per volume
 DENSITY: Final = 0 * ROW
@@ -61,7 +61,7 @@ FRICTION: Final = 33 * ROW  # Darcy friction factor / (2 hydraulic diameter)
 HEAT_RATIO: Final = 34 * ROW  # wall heat relative to the Reynolds analogy, 0 for an adiabatic wall
 WALL_TEMPERATURE: Final = 35 * ROW
 DIAMETER: Final = 36 * ROW
-ROUGHNESS: Final = 37 * ROW
+ROUGHNESS: Final = 37 * ROW  # roughness term of the friction correlation
 MOST_MACH: Final = 38 * ROW
 WALL_HEAT: Final = 39 * ROW  # heat taken up from the wall, per volume
 FACE_PRESSURE: Final = 40 * ROW

@@ -10,7 +10,7 @@ import numpy as np
 from portwright.core.curve import Array
 from portwright.core.gas1d import march as ma
 from portwright.core.gas1d import rows as r
-from portwright.core.gas1d.build import EngineNetwork, build_engine
+from portwright.core.gas1d.build import EngineNetwork, build_engine, carry_over
 from portwright.core.gas1d.engine import Engine
 from portwright.core.gas1d.network import Records, march
 from portwright.errors import NotConvergedError, RangeError, SolveCancelledError
@@ -18,6 +18,10 @@ from portwright.errors import NotConvergedError, RangeError, SolveCancelledError
 # Standard air of the volumetric efficiency: gas constant of dry air. [J/(kg K)]
 _AIR = 287.05
 _WINDOW = 4
+# Cycles after the first ones repeat the time steps of the one before: without that they tremble.
+_FREE_CYCLES, _MOST_PLANNED = 2, 200_000
+# The first cycles run with cells this long until they change less than this, at most so often.
+_COARSE, _COARSE_TOLERANCE, _COARSE_CYCLES = 20e-3, 2e-3, 8
 _TREMBLING = 2e-3
 
 
@@ -28,7 +32,10 @@ class Settings:
     Parameters
     ----------
     cell : float
-        Cell length. [m]
+        Cell length in the intake. [m]
+    exhaust_stretch : float
+        Cell length in the exhaust over that in the intake. Sound is about 1.6 times as fast in
+        exhaust gas: the same waves get the same number of cells. [-]
     courant : float
         Courant number. [-]
     tolerance : float
@@ -41,6 +48,7 @@ class Settings:
     """
 
     cell: float = 7.5e-3
+    exhaust_stretch: float = 1.6
     courant: float = 0.9
     tolerance: float = 1e-4
     most_cycles: int = 60
@@ -202,32 +210,68 @@ def simulate(
     settings = settings or Settings()
     if not 100.0 <= speed <= 30000.0:
         raise RangeError(f"Speed {speed:g} rev/min is not between 100 and 30 000.")
-    built = build_engine(engine, speed, settings.cell)
+    run = _Run(engine, speed, settings, progress)
+    if settings.cell < _COARSE:
+        # Cycles that are far from repeating need no fine cells.
+        run.until_repeating(_COARSE, _COARSE_TOLERANCE, enough=_COARSE_CYCLES)
+    run.until_repeating(settings.cell, settings.tolerance)
+    built, books, cycle, change = run.built, run.books, run.cycle, run.change
     network = built.network
     period = 120.0 / speed
-    history: list[Array] = []
-    books = Books(built)
-    for cycle in range(1, settings.most_cycles + 1):
-        books.open()
-        march(network, cycle * period, settings.courant)
-        history.append(_signature(built))
-        change = _change(history[-1], history[-2]) if cycle > 1 else 1.0
-        if progress is not None and not progress(cycle, change):
-            raise SolveCancelledError(f"Stopped after cycle {cycle} at {speed:g} rev/min.")
-        if cycle > 2 and _repeats(history, settings.tolerance):
-            break
-    else:
-        raise NotConvergedError(
-            f"At {speed:g} rev/min the cycles still change by {change:.1e} after "
-            f"{settings.most_cycles}.",
-            "Allow more cycles or a larger tolerance; large plenums take longest.",
-        )
     pictures = None
     if settings.record_step > 0.0:
         books.open()
-        pictures = _record(built, (cycle + 1) * period, settings)
+        pictures = _record(built, network.clock[ma.TIME] + period, settings)
     mass, energy = books.imbalance()
     return _sum_up(engine, built, speed, cycle, change, (mass, energy), pictures)
+
+
+class _Run:
+    """Cycles of one engine at one speed, first with long cells, then with the wanted ones."""
+
+    def __init__(
+        self,
+        engine: Engine,
+        speed: float,
+        settings: Settings,
+        progress: Callable[[int, float], bool] | None,
+    ) -> None:
+        self._engine, self._speed, self._settings = engine, speed, settings
+        self._progress = progress
+        self.cycle = 0
+        self.change = 1.0
+        self.built: EngineNetwork
+        self.books: Books
+
+    def until_repeating(self, cell: float, tolerance: float, enough: int = 0) -> None:
+        """Run cycles until they repeat, or until there were ``enough`` of them if above zero."""
+        s = self._settings
+        built = build_engine(self._engine, self._speed, cell, cell * s.exhaust_stretch)
+        if self.cycle > 0:
+            carry_over(self.built, built)
+        self.built, self.books = built, Books(built)
+        built.network.plan = np.zeros(_MOST_PLANNED)
+        history: list[Array] = []
+        period = 120.0 / self._speed
+        while self.cycle < s.most_cycles:
+            self.cycle += 1
+            self.books.open()
+            if len(history) < _FREE_CYCLES:
+                built.network.clock[ma.PLANNED] = 0.0
+            march(built.network, (len(history) + 1) * period, s.courant)
+            history.append(_signature(built))
+            self.change = _change(history[-1], history[-2]) if len(history) > 1 else 1.0
+            if self._progress is not None and not self._progress(self.cycle, self.change):
+                raise SolveCancelledError(
+                    f"Stopped after cycle {self.cycle} at {self._speed:g} rev/min."
+                )
+            if len(history) > 1 and (_repeats(history, tolerance) or len(history) == enough):
+                return
+        raise NotConvergedError(
+            f"At {self._speed:g} rev/min the cycles still change by {self.change:.1e} after "
+            f"{s.most_cycles}.",
+            "Allow more cycles or a larger tolerance; large plenums take longest.",
+        )
 
 
 def _signature(built: EngineNetwork) -> Array:
@@ -251,8 +295,10 @@ def _repeats(history: list[Array], tolerance: float) -> bool:
         return True
     if len(history) < 2 * _WINDOW:
         return False
-    recent = np.array(history[-2 * _WINDOW :])
-    drift = _change(recent[_WINDOW:].mean(axis=0), recent[:_WINDOW].mean(axis=0))
+    # The window grows, so that the mean of what trembles by chance settles too.
+    window = max(_WINDOW, len(history) // 3)
+    recent = np.array(history[-2 * window :])
+    drift = _change(recent[window:].mean(axis=0), recent[:window].mean(axis=0))
     return drift < 2.0 * tolerance and _change(history[-1], history[-2]) < _TREMBLING
 
 
