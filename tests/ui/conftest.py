@@ -7,6 +7,7 @@ fail instead, so that a run meant to cover the screens cannot pass without them.
 from __future__ import annotations
 
 import contextlib
+import importlib
 import os
 import shutil
 import socket
@@ -18,7 +19,7 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 from urllib.parse import urlsplit
 
 import pytest
@@ -49,6 +50,12 @@ run_app(Path(sys.argv[1]), port=int(sys.argv[2]), lan=sys.argv[3] == "lan", open
 def _browser_path() -> str | None:
     named = os.environ.get("PORTWRIGHT_BROWSER")
     return named or next((found for name in _NAMES if (found := shutil.which(name))), None)
+
+
+def _cannot(reason: str) -> NoReturn:
+    if os.environ.get("PORTWRIGHT_REQUIRE_BROWSER") == "1":
+        pytest.fail(reason)
+    pytest.skip(reason)
 
 
 def free_port() -> int:
@@ -126,10 +133,7 @@ class Server:
 def browser() -> Iterator[Browser]:
     path = _browser_path()
     if path is None:
-        reason = "no Chromium found (name one in PORTWRIGHT_BROWSER)"
-        if os.environ.get("PORTWRIGHT_REQUIRE_BROWSER") == "1":
-            pytest.fail(reason)
-        pytest.skip(reason)
+        _cannot("no Chromium found (name one in PORTWRIGHT_BROWSER)")
     with sync_playwright() as playwright:
         started = playwright.chromium.launch(executable_path=path, args=list(_ARGUMENTS))
         yield started
@@ -217,7 +221,10 @@ def demo_shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
 
 def serious_violations(page: Page) -> list[str]:
     """Accessibility rules of axe-core broken seriously or critically on this page."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    try:
+        axe = importlib.import_module("axe_playwright_python.sync_playwright")
+    except ImportError:
+        _cannot("axe-playwright-python is not installed")
     result = axe.Axe().run(page)
     return [
         f"{v['id']}: {v['help']}: " + "; ".join(node["html"][:160] for node in v["nodes"][:4])

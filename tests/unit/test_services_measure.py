@@ -15,7 +15,7 @@ from portwright.model.contents import JobContents
 from portwright.model.head import Port, Side
 from portwright.model.job import Job, Measurement, Stage
 from portwright.nomenclature import term
-from portwright.services import jobs, measure, shop_file
+from portwright.services import jobs, measure, measuring_places, shop_file
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind, read
 
@@ -23,7 +23,7 @@ PORT = Port("I1", Side.INTAKE, cylinder=3)
 
 
 def measured(quantity: str, text: str, stage: str = "S1", subject: str = "I1") -> Measurement:
-    kind = measure.kind_of(quantity)
+    kind = measuring_places.kind_of(quantity)
     unit = {Kind.VOLUME: "cc", Kind.ANGLE: "deg"}.get(kind, "mm")
     return Measurement(subject, quantity, read(text, kind, unit), stage=stage)
 
@@ -39,15 +39,15 @@ def values(contents: JobContents, stage: str = "S1") -> dict[tuple[str, str], fl
 
 
 def test_every_quantity_is_in_the_glossary() -> None:
-    for group in measure.GROUPS:
+    for group in measuring_places.GROUPS:
         for quantity in group.quantities:
             assert term(quantity).name == quantity
 
 
 def test_chamber_volume_belongs_to_the_cylinder() -> None:
-    by_key = {g.key: g for g in measure.GROUPS}
-    assert measure.subject_of(PORT, by_key["chamber"]) == "cyl 3"
-    assert measure.subject_of(PORT, by_key["throat"]) == "I1"
+    by_key = {g.key: g for g in measuring_places.GROUPS}
+    assert measuring_places.subject_of(PORT, by_key["chamber"]) == "cyl 3"
+    assert measuring_places.subject_of(PORT, by_key["throat"]) == "I1"
 
 
 def test_areas_and_shares_follow() -> None:

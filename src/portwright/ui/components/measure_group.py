@@ -9,14 +9,14 @@ from nicegui import ui
 from portwright.model.contents import JobContents
 from portwright.model.head import Port
 from portwright.model.quantity import AsTyped
-from portwright.services import measure
+from portwright.services import measure, measuring_places
 from portwright.ui import format as shown
 from portwright.ui.components.number_entry import NumberEntry, Outcome
 from portwright.ui.layout import heading
 from portwright.ui.state import View
 from portwright.units import Kind
 
-Commit = Callable[[measure.Group, str, AsTyped], Awaitable[Outcome]]
+Commit = Callable[[measuring_places.Group, str, AsTyped], Awaitable[Outcome]]
 
 
 class MeasureGroup:
@@ -24,7 +24,7 @@ class MeasureGroup:
 
     Parameters
     ----------
-    group : measure.Group
+    group : measuring_places.Group
     job, stage : str
     port : Port
     contents : JobContents
@@ -37,7 +37,7 @@ class MeasureGroup:
 
     def __init__(
         self,
-        group: measure.Group,
+        group: measuring_places.Group,
         port: Port,
         stage: str,
         contents: JobContents,
@@ -46,7 +46,7 @@ class MeasureGroup:
         on_focus: Callable[[str], object],
     ) -> None:
         self._group, self._port, self._stage, self._view = group, port, stage, view
-        self._subject = measure.subject_of(port, group)
+        self._subject = measuring_places.subject_of(port, group)
         self._entries: dict[str, NumberEntry] = {}
         with ui.element("section").classes("sheet") as section:
             heading(group.title)
@@ -59,7 +59,7 @@ class MeasureGroup:
         self.refresh(contents)
 
     def _entry(self, quantity: str, job: str, commit: Commit) -> None:
-        kind = measure.kind_of(quantity)
+        kind = measuring_places.kind_of(quantity)
 
         async def committed(value: AsTyped) -> Outcome:
             return await commit(self._group, quantity, value)
@@ -75,7 +75,7 @@ class MeasureGroup:
     def refresh(self, contents: JobContents) -> None:
         """Show the stored values, again or in other units."""
         for quantity, entry in self._entries.items():
-            kind = measure.kind_of(quantity)
+            kind = measuring_places.kind_of(quantity)
             both = measure.pair(contents, self._subject, quantity, self._stage)
             unit = self._view.unit(kind)
             text, say, state = "", "", ""

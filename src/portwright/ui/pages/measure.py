@@ -9,7 +9,7 @@ from nicegui import ui
 from portwright.model.contents import JobContents
 from portwright.model.head import Port
 from portwright.model.quantity import AsTyped
-from portwright.services import jobs, measure
+from portwright.services import jobs, measure, measuring_places
 from portwright.ui import format as shown
 from portwright.ui import links
 from portwright.ui.components.ask_reason import ask_reason
@@ -62,7 +62,7 @@ class _Screen:
             with ui.element("div").classes("stack"):
                 self._groups = [
                     MeasureGroup(group, port, stage, contents, view, self._commit, drawing.light)
-                    for group in measure.GROUPS
+                    for group in measuring_places.GROUPS
                 ]
         view.on_change(self._refresh)
 
@@ -76,9 +76,11 @@ class _Screen:
             group.refresh(contents)
         return contents
 
-    async def _commit(self, group: measure.Group, quantity: str, value: AsTyped) -> Outcome:
+    async def _commit(
+        self, group: measuring_places.Group, quantity: str, value: AsTyped
+    ) -> Outcome:
         shop = shop_file()
-        subject = measure.subject_of(self._port, group)
+        subject = measuring_places.subject_of(self._port, group)
         contents = await in_thread(shop.job, self._job)
         present = measure.pair(contents, subject, quantity, self._stage).now
         reason = ""
@@ -86,7 +88,9 @@ class _Screen:
             reason = await ask_reason(f"{quantity} of {subject}: {present.value} becomes {value}.")
             if not reason:
                 return Outcome(
-                    shown.typed_number(present.value, measure.kind_of(quantity), self._view),
+                    shown.typed_number(
+                        present.value, measuring_places.kind_of(quantity), self._view
+                    ),
                     "Kept as it was.",
                     "",
                 )
@@ -96,7 +100,7 @@ class _Screen:
             )
             contents = await self._redraw()
         asked = measure.questions(contents, stored)
-        text = shown.typed_number(stored.value, measure.kind_of(quantity), self._view)
+        text = shown.typed_number(stored.value, measuring_places.kind_of(quantity), self._view)
         if asked:
             return Outcome(text, f"Saved. {asked[0].message} {asked[0].hint}", "asked")
         return Outcome(text)
