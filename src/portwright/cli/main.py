@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from portwright import __version__
-from portwright.cli.commands import air, engine, results, serve, shop
+from portwright.cli.commands import air, engine, port, results, serve, shop
 from portwright.cli.exit_codes import exit_code
 from portwright.cli.output import error_json, say
 from portwright.errors import PortwrightError
@@ -36,6 +36,7 @@ app.command("findings")(results.findings)
 app.command("report")(shop.report)
 app.add_typer(engine.app, name="engine")
 app.command("tube")(engine.tube)
+app.command("port")(port.port)
 
 
 def _version(wanted: bool) -> None:

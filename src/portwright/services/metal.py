@@ -1,0 +1,356 @@
+"""Wall left round the ports of a job, and what the class allows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from portwright import units
+from portwright.core.port.limits import PortLimits
+from portwright.core.port.metal import WallLimits, WallState, held_back, metal_to_take, wall_state
+from portwright.errors import Finding, InputError, Severity, Where
+from portwright.model.contents import JobContents
+from portwright.model.head import Port, Side
+from portwright.model.job import Measurement, SheetKind, SheetRow
+from portwright.services.display import Display
+from portwright.services.landmarks import belongs_to, landmark_in, names_side, place_of
+from portwright.units import Kind
+
+_LIMIT = re.compile(r"shop minimum (?P<value>[^;]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """One place of a wall, through the stages.
+
+    Parameters
+    ----------
+    subject : str
+        Cylinder or port it was read on.
+    place : str
+        In the words of the sheet.
+    landmark : str
+        Landmark it lies at, "" where the words name none.
+    side : Side or None
+        Port side the words name.
+    readings : tuple of (stage, thickness)
+        In the order of work. [m]
+    planned : float or None
+        Cut meant to be taken from the first reading. [m]
+    limits : WallLimits
+        What must stay.
+    held_back : bool
+        The same cut was planned deeper on the sister cylinders.
+    sister_plans : tuple of float
+        What was planned there. [m]
+    """
+
+    subject: str
+    place: str
+    landmark: str
+    side: Side | None
+    readings: tuple[tuple[str, float], ...]
+    planned: float | None
+    limits: WallLimits
+    held_back: bool = False
+    sister_plans: tuple[float, ...] = ()
+
+    @property
+    def now(self) -> float:
+        """Newest reading. [m]"""
+        return self.readings[-1][1]
+
+    @property
+    def state(self) -> WallState:
+        """What the newest reading allows."""
+        return wall_state(self.now, self.limits)
+
+    @property
+    def after_plan(self) -> float | None:
+        """What the first reading less the plan leaves, None without a plan. [m]"""
+        return None if self.planned is None else self.readings[0][1] - self.planned
+
+    @property
+    def to_take(self) -> float:
+        """Metal that may still go, the reading's error kept in hand. [m]"""
+        return metal_to_take(self.now, self.limits)
+
+
+def walls(
+    contents: JobContents, limits: PortLimits | None = None, stage: str = ""
+) -> tuple[Wall, ...]:
+    """Every wall of a job that was read, thinnest over its limit first.
+
+    Parameters
+    ----------
+    contents : JobContents
+    limits : PortLimits, optional
+        Used where the sheet names no limit of its own.
+    stage : str
+        Readings of later stages are left out; "" takes all.
+    """
+    chosen = limits or PortLimits()
+    order = [s.code for s in contents.stages]
+    until = order.index(stage) if stage in order else len(order)
+    read: dict[tuple[str, str], list[Measurement]] = {}
+    plans: dict[tuple[str, str], Measurement] = {}
+    for m in contents.measurements:
+        key = (m.subject, place_of(m).words)
+        if m.quantity == "planned cut":
+            plans[key] = m
+        elif m.quantity == "wall thickness" and (
+            m.stage not in order or order.index(m.stage) <= until
+        ):
+            read.setdefault(key, []).append(m)
+    found = [_wall(key, items, plans, order, chosen) for key, items in read.items()]
+    return tuple(sorted(found, key=lambda w: (w.now - w.limits.least, w.subject, w.place)))
+
+
+def _wall(
+    key: tuple[str, str],
+    items: Sequence[Measurement],
+    plans: dict[tuple[str, str], Measurement],
+    order: Sequence[str],
+    limits: PortLimits,
+) -> Wall:
+    subject, place = key
+    items = sorted(items, key=lambda m: order.index(m.stage) if m.stage in order else -1)
+    plan = plans.get(key)
+    sisters = [p.value.si for (s, where), p in plans.items() if where == place and s != subject]
+    planned = plan.value.si if plan else None
+    side = next((s for s in Side if s.value in place.lower()), None) if names_side(place) else None
+    return Wall(
+        subject,
+        place,
+        landmark_in(place),
+        side,
+        tuple((m.stage, m.value.si) for m in items),
+        planned,
+        WallLimits(_limit_of(items, limits), limits.wall_error),
+        planned is not None and held_back(planned, sisters, limits.wall_error),
+        tuple(sisters),
+    )
+
+
+def _limit_of(items: Sequence[Measurement], limits: PortLimits) -> float:
+    """Limit the sheet names beside the reading, else the shop's. [m]"""
+    for m in reversed(items):
+        named = _LIMIT.search(m.note)
+        if named:
+            try:
+                return units.read(named["value"].strip(), Kind.LENGTH).si
+            except InputError:
+                continue
+    return limits.wall_limit
+
+
+def walls_of_port(contents: JobContents, port: Port, all_walls: Sequence[Wall]) -> tuple[Wall, ...]:
+    """Walls that concern a port; readings that name neither side concern both ports."""
+
+    def concerns(wall: Wall) -> bool:
+        stand_in = Measurement(wall.subject, "wall thickness", _NOTHING, wall.place)
+        return belongs_to(stand_in, port)
+
+    return tuple(w for w in all_walls if concerns(w))
+
+
+_NOTHING = units.typed(0.0, "mm", Kind.LENGTH)
+_SEVERITY = {
+    WallState.BELOW: Severity.FAULT,
+    WallState.AT_LIMIT: Severity.FAULT,
+    WallState.THIN: Severity.WARNING,
+}
+
+
+def wall_sentence(wall: Wall, display: Display) -> str:
+    """What is left of a wall, in a sentence."""
+
+    def shown(value: float) -> str:
+        return display.length_text(value)
+
+    text = f"{wall.subject}, {wall.place}: {shown(wall.now)} left, limit {shown(wall.limits.least)}"
+    match wall.state:
+        case WallState.BELOW:
+            return f"{text}: below the limit."
+        case WallState.AT_LIMIT:
+            return f"{text}: at the limit, no metal here."
+        case WallState.THIN:
+            return f"{text}: within the error of the reading, no metal here."
+        case WallState.FREE:
+            return f"{text}: {shown(wall.to_take)} may go with the reading's error kept in hand."
+
+
+def held_back_sentence(wall: Wall, display: Display) -> str:
+    """Why a cut was smaller here than on the sisters, "" where it was not."""
+    if not wall.held_back or wall.planned is None:
+        return ""
+    usual = sorted(wall.sister_plans)[len(wall.sister_plans) // 2]
+    return (
+        f"{wall.subject}, {wall.place}: held back by its wall. "
+        f"{display.length_text(wall.planned)} planned where its sisters took "
+        f"{display.length_text(usual)}."
+    )
+
+
+def metal_findings(
+    contents: JobContents, limits: PortLimits | None = None, display: Display | None = None
+) -> tuple[Finding, ...]:
+    """Walls to be loud about: at, below or within reading error of the limit, or held back."""
+    shown = display or Display()
+    found = []
+    for wall in walls(contents, limits):
+        stage = wall.readings[-1][0]
+        where = Where(port=wall.subject, stage=stage)
+        severity = _SEVERITY.get(wall.state)
+        if severity is not None:
+            found.append(
+                Finding(
+                    "wall-at-limit",
+                    severity,
+                    wall_sentence(wall, shown),
+                    "Take nothing more off here. Readings are spots: sound round it, and pressure "
+                    "test before delivery.",
+                    where,
+                    size=wall.now - wall.limits.least,
+                )
+            )
+        elif (
+            wall.after_plan is not None
+            and not wall_state(wall.after_plan, wall.limits).allows_cutting
+            and len(wall.readings) == 1
+        ):
+            found.append(
+                Finding(
+                    "plan-to-the-limit",
+                    Severity.WARNING,
+                    f"{wall.subject}, {wall.place}: the planned cut leaves "
+                    f"{shown.length_text(wall.after_plan)}, limit "
+                    f"{shown.length_text(wall.limits.least)}.",
+                    "Plan a smaller cut, or sound the wall again first.",
+                    where,
+                    size=wall.after_plan - wall.limits.least,
+                )
+            )
+        text = held_back_sentence(wall, shown)
+        if text:
+            found.append(
+                Finding("wall-held-back", Severity.NOTE, text, "Expect this port to differ.", where)
+            )
+    return tuple(found)
+
+
+# --- class rules ------------------------------------------------------------------------------
+
+# What a rule is about, by words its subject must contain, and the quantity measured for it.
+_RULE_QUANTITIES = (
+    (("valve", "diameter"), "valve head diameter"),
+    (("valve", "lift"), "full valve lift"),
+    (("port", "volume"), "port volume"),
+    (("throat", "diameter"), "throat diameter"),
+)
+_WITH_TOLERANCE = re.compile(
+    r"(?P<size>[\d.,]+)\s*(?P<unit>[^\d\s+-]+)\s*\+\s*(?P<plus>[\d.,]+)\s*/\s*-\s*(?P<minus>[\d.,]+)"
+)
+_AT_MOST = re.compile(r"(?:max\.?\s*)?(?P<value>[\d.,]+\s*[^\d\s]*?)\s*(?:max\.?)?")
+
+
+@dataclass(frozen=True, slots=True)
+class ClassLimit:
+    """One class rule as far as it can be read.
+
+    Parameters
+    ----------
+    rule, subject, words : str
+        As on the sheet.
+    quantity : str
+        What is measured for it, "" where only a person can tell.
+    side : Side or None
+        Ports it is about.
+    most, least : float or None
+        Limits in SI of the quantity.
+    measured : float or None
+        Largest value measured at the newest stage, None where nothing was.
+    """
+
+    rule: str
+    subject: str
+    words: str
+    quantity: str
+    side: Side | None
+    most: float | None
+    least: float | None
+    measured: float | None
+
+    @property
+    def kept(self) -> bool | None:
+        """Whether the measured value lies inside, None where it cannot be told."""
+        if self.measured is None or (self.most is None and self.least is None):
+            return None
+        return (self.most is None or self.measured <= self.most * (1.0 + 1e-9)) and (
+            self.least is None or self.measured >= self.least * (1.0 - 1e-9)
+        )
+
+    @property
+    def forbids_adding(self) -> bool:
+        """Whether it says that no material may be added."""
+        return "added" in self.subject.lower() and "none" in self.words.lower()
+
+
+def class_limits(contents: JobContents) -> tuple[ClassLimit, ...]:
+    """Class rules of a job; those written in words are passed on as words."""
+    rows = [r for r in contents.rows if r.kind is SheetKind.CLASS_RULES]
+    return tuple(_class_limit(contents, row) for row in rows)
+
+
+def _class_limit(contents: JobContents, row: SheetRow) -> ClassLimit:
+    subject, words = row.cells.get("subject", ""), row.cells.get("limit", "")
+    lower = subject.lower()
+    quantity = next((q for said, q in _RULE_QUANTITIES if all(word in lower for word in said)), "")
+    side = next((s for s in Side if s.value in lower), None)
+    most = least = None
+    if quantity:
+        least, most = _read_limit(words, Kind(_KINDS[quantity]))
+    measured = _largest(contents, quantity, side) if quantity else None
+    rule = row.cells.get("rule_id", "") or row.cells.get("rule", "")
+    return ClassLimit(rule, subject, words, quantity, side, most, least, measured)
+
+
+_KINDS = {
+    "valve head diameter": Kind.LENGTH,
+    "full valve lift": Kind.LENGTH,
+    "port volume": Kind.VOLUME,
+    "throat diameter": Kind.LENGTH,
+}
+
+
+def _read_limit(words: str, kind: Kind) -> tuple[float | None, float | None]:
+    """Least and most of "42.0 mm +0.0/-0.2" or "11.6 mm max". [SI of the kind]"""
+    try:
+        band = _WITH_TOLERANCE.fullmatch(words.strip())
+        if band:
+            size, plus, minus = (
+                units.read(f"{band[part]} {band['unit']}", kind).si
+                for part in ("size", "plus", "minus")
+            )
+            return size - minus, size + plus
+        most = _AT_MOST.fullmatch(words.strip())
+        if most and "max" in words.lower():
+            return None, units.read(most["value"], kind).si
+    except InputError:
+        pass
+    return None, None
+
+
+def _largest(contents: JobContents, quantity: str, side: Side | None) -> float | None:
+    """Largest newest value over all ports of a side."""
+    of_side = {p.code for p in contents.ports if side is None or p.side is side}
+    order = {s.code: i for i, s in enumerate(contents.stages)}
+    newest: dict[tuple[str, str], Measurement] = {}
+    for m in contents.measurements:
+        if m.quantity != quantity or (m.subject not in of_side and not m.subject.startswith("cam")):
+            continue
+        key = (m.subject, m.place)
+        if key not in newest or order.get(m.stage, -1) >= order.get(newest[key].stage, -1):
+            newest[key] = m
+    return max((m.value.si for m in newest.values()), default=None)
