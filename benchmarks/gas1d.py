@@ -291,7 +291,7 @@ def cold_start() -> str:
         runs.append([float(x) for x in done.stdout.split()])
     wall, busy = np.min(np.array(runs), axis=0)
     return (
-        f"First engine run in a fresh interpreter, compiled code cached on disk: {wall:.1f} s wall, "
+        f"First engine run in a fresh interpreter, compiled code cached: {wall:.1f} s wall, "
         f"{busy:.1f} s processor time (best of three, imports included)."
     )
 

@@ -422,7 +422,7 @@ def _time_step(
 
 
 @exact
-def advance(  # noqa: PLR0915 - the main loop, one step from top to bottom
+def advance(
     w: Array,
     n: int,
     gas: Array,
