@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,9 @@ from portwright.core.port.velocity import Zone
 from portwright.errors import UnknownNameError
 from portwright.model.job import Measurement, SheetKind, SheetRow
 from portwright.services.demo import DEMO_JOB
-from portwright.services.metal import class_limits, metal_findings, walls
+from portwright.services.findings import check_job, findings_of_run
+from portwright.services.jobs import NewJob, new_job
+from portwright.services.metal import class_limits, earlier_thin_walls, metal_findings, walls
 from portwright.services.overview import stage_story
 from portwright.services.port import PortView, look
 from portwright.services.port_limits import limits_of, set_limit, tags
@@ -50,16 +53,24 @@ def test_sections_and_burette_agree(received: PortView, finished: PortView) -> N
         assert "volume-against-burette" not in {f.code for f in view.findings}
 
 
+def test_a_guide_in_the_section_takes_area_away(demo_archive: Archive) -> None:
+    contents = demo_archive.job(DEMO_JOB)
+    guide = tuple(
+        Measurement("I1", quantity, read(text, Kind.LENGTH), "distance 96 mm", "S0")
+        for quantity, text in (("guide diameter", "12 mm"), ("exposed guide length", "9 mm"))
+    )
+    blocked = replace(contents, measurements=(*contents.measurements, *guide))
+    station = next(
+        s for s in port_profile(blocked, "I1", "S0").stations if s.distance == pytest.approx(0.096)
+    )
+    assert station.blocked == pytest.approx(108e-6)
+    assert station.area == pytest.approx(865e-6 - 108e-6)
+
+
 def test_a_wrong_burette_reading_is_found(demo_archive: Archive) -> None:
     contents = demo_archive.job(DEMO_JOB)
     wrong = Measurement("I1", "port volume", read("118 cc", Kind.VOLUME), stage="S0")
-    changed = type(contents)(
-        **{
-            name: getattr(contents, name)
-            for name in ("job", "heads", "ports", "stages", "cams", "rows", "notes", "runs")
-        },
-        measurements=(*contents.measurements, wrong),
-    )
+    changed = replace(contents, measurements=(*contents.measurements, wrong))
     codes = {f.code for f in port_profile(changed, "I1", "S0").findings}
     assert "volume-against-burette" in codes
 
@@ -94,9 +105,26 @@ def test_walls_at_the_limit_are_loud(demo_archive: Archive) -> None:
     contents = demo_archive.job(DEMO_JOB)
     loud = {f.where.port: f.code for f in metal_findings(contents) if f.code == "wall-at-limit"}
     # 5 stands at the limit, 4 and 6 within the error of the reading
-    assert set(loud) == {"cyl 4", "cyl 5", "cyl 6"}
+    assert set(loud) == {"I4", "I5", "I6"}
     held = [f.where.port for f in metal_findings(contents) if f.code == "wall-held-back"]
-    assert held == ["cyl 4"]
+    assert held == ["I4"]
+
+
+def test_a_thin_wall_follows_every_run_of_its_port(demo_archive: Archive) -> None:
+    checked = check_job(demo_archive, DEMO_JOB)
+    run = next(r.run for r in checked.reduced if (r.run.port, r.run.stage) == ("I5", "S7"))
+    assert "wall-at-limit" in {f.code for f in findings_of_run(checked, run.code)}
+
+
+def test_a_thin_wall_follows_the_casting_to_the_next_job(demo_path: Path) -> None:
+    with Archive.open(demo_path) as shop:
+        casting = shop.job(DEMO_JOB).job.casting
+        other = new_job(shop, NewJob("X-1", casting=casting, heads=2, ports_per_side=6))
+        warned = earlier_thin_walls(shop, shop.job(other))
+        assert len(warned) == 3
+        assert all(DEMO_JOB in f.message for f in warned)
+        stranger = new_job(shop, NewJob("X-2", casting="another"))
+        assert earlier_thin_walls(shop, shop.job(stranger)) == ()
 
 
 def test_a_plan_to_the_limit_is_said_before_the_cut(demo_archive: Archive) -> None:

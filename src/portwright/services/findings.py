@@ -15,6 +15,7 @@ from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents
 from portwright.model.run import Run
 from portwright.nomenclature import measurement_findings
+from portwright.services.metal import metal_findings
 from portwright.services.reduce import ReducedRun, reduce_runs
 from portwright.services.sweeps import (
     RepeatKey,
@@ -149,6 +150,7 @@ def check_contents(
     found += _missing(contents, reduced)
     for measurement in contents.measurements:
         found += measurement_findings(measurement)
+    found += metal_findings(contents)
     return CheckedJob(contents, tuple(reduced), repeatability, _tidy(found, contents.job.number))
 
 

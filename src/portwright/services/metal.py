@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from portwright import units
 from portwright.core.port.limits import PortLimits
@@ -15,8 +15,10 @@ from portwright.model.head import Port, Side
 from portwright.model.job import Measurement, SheetKind, SheetRow
 from portwright.services.display import Display
 from portwright.services.landmarks import belongs_to, landmark_in, names_side, place_of
+from portwright.services.shop_file import ShopFile
 from portwright.units import Kind
 
+_JOBS_LOOKED_AT = 30  # jobs of one casting
 _LIMIT = re.compile(r"shop minimum (?P<value>[^;]+)")
 
 
@@ -201,7 +203,7 @@ def metal_findings(
     found = []
     for wall in walls(contents, limits):
         stage = wall.readings[-1][0]
-        where = Where(port=wall.subject, stage=stage)
+        where = Where(job=contents.job.number, port=_port_of(contents, wall), stage=stage)
         severity = _SEVERITY.get(wall.state)
         if severity is not None:
             found.append(
@@ -237,6 +239,39 @@ def metal_findings(
             found.append(
                 Finding("wall-held-back", Severity.NOTE, text, "Expect this port to differ.", where)
             )
+    return tuple(found)
+
+
+def _port_of(contents: JobContents, wall: Wall) -> str:
+    """Port a wall belongs to, "" where its words do not tell; pushrods pass beside intakes."""
+    if any(p.code == wall.subject for p in contents.ports):
+        return wall.subject
+    side = wall.side or (Side.INTAKE if "pushrod" in wall.place.lower() else None)
+    for port in contents.ports:
+        if port.side is side and f"cyl {port.cylinder}" == wall.subject:
+            return port.code
+    return ""
+
+
+def earlier_thin_walls(shop: ShopFile, contents: JobContents) -> tuple[Finding, ...]:
+    """Walls at their limit in other jobs of the same casting, newest job first."""
+    casting = contents.job.casting
+    if not casting:
+        return ()
+    others = [j for j in shop.jobs() if j.casting == casting and j.number != contents.job.number]
+    found = []
+    for job in others[:_JOBS_LOOKED_AT]:
+        for finding in metal_findings(shop.job(job.number)):
+            if finding.code == "wall-at-limit":
+                message = f"Job {job.number}, same casting: {finding.message}"
+                found.append(
+                    replace(
+                        finding,
+                        severity=Severity.WARNING,
+                        message=message,
+                        hint="Sound the same place here before cutting.",
+                    )
+                )
     return tuple(found)
 
 

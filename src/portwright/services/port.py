@@ -13,7 +13,15 @@ from portwright.services.compare import archive_pressure
 from portwright.services.display import Display
 from portwright.services.engine_description import describe_engine
 from portwright.services.findings import CheckedJob, check_job
-from portwright.services.metal import ClassLimit, Wall, class_limits, walls, walls_of_port
+from portwright.services.metal import (
+    ClassLimit,
+    Wall,
+    class_limits,
+    earlier_thin_walls,
+    metal_findings,
+    walls,
+    walls_of_port,
+)
 from portwright.services.next_cut import Advice, Evidence, next_cut
 from portwright.services.overview import StageStory, developed_port, story_of
 from portwright.services.port_air import (
@@ -155,7 +163,12 @@ def look(
         next_cut(evidence, limits, shown),
         limits,
         tuple(said),
-        (*profile.findings, *(f for m in maps for f in m.findings)),
+        (
+            *(f for f in metal_findings(contents, limits, shown) if f.where.port == chosen),
+            *earlier_thin_walls(archive, contents),
+            *profile.findings,
+            *(f for m in maps for f in m.findings),
+        ),
     )
 
 

@@ -226,8 +226,7 @@ def cell_areas(points: Array, width: float, height: float, radius: float, fine: 
     x, y = x[inside], y[inside]
     gap = (x[:, np.newaxis] - points[:, 0]) ** 2 + (y[:, np.newaxis] - points[:, 1]) ** 2
     count = np.bincount(np.argmin(gap, axis=1), minlength=len(points))
-    shares: Array = count * (width * height / fine**2)
-    return shares
+    return count.astype(np.float64) * (width * height / fine**2)
 
 
 def map_mean(velocity: Array, weight: Array) -> MapMean:
