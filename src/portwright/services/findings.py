@@ -146,7 +146,7 @@ def check_contents(
     for bench in sorted(repeatability):
         on_bench = [r for r in records if benches[r.where.run] == bench]
         if on_bench:
-            found += find(on_bench, repeatability[bench])
+            found += find(on_bench, repeatability[bench], learned_here=True)
     found += _missing(contents, reduced)
     for measurement in contents.measurements:
         found += measurement_findings(measurement)

@@ -249,5 +249,4 @@ def _report(preview: SheetPreview) -> ImportReport:
 
 
 def _meaning(column: Column) -> str:
-    what = f"{column.field} [{column.unit}]" if column.unit else column.field
-    return " - ".join(p for p in (what, column.reason) if p) or column.use.value
+    return " - ".join(p for p in (column.understood_as, column.reason) if p) or column.use.value

@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 HOME, JOBS, NEW_JOB, JOB, JOB_SHEET = "/", "/jobs", "/jobs/new", "/job", "/job/sheet"
 BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
 LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
+SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
 
 
 def _with(address: str, **parts: str) -> str:
@@ -42,3 +43,13 @@ def compare(job: str = "", runs: str = "") -> str:
 def jobs(casting: str = "", words: str = "") -> str:
     """Job list."""
     return _with(JOBS, casting=casting, words=words)
+
+
+def sheets(job: str = "") -> str:
+    """Screen that reads a sheet."""
+    return _with(SHEETS, job=job)
+
+
+def report(number: str, length: str = "") -> str:
+    """The customer's pages of a job."""
+    return _with(REPORT, number=number, length=length)

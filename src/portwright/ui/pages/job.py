@@ -35,6 +35,8 @@ async def job(number: str) -> None:
             if contents.job.casting:
                 link_button("Same casting", links.jobs(contents.job.casting))
             link_button("Job sheet", links.job_sheet(number))
+            link_button("Read a sheet", links.sheets(number))
+            link_button("Report", links.report(number)).props("target=_blank")
         with ui.element("div").classes("columns"):
             with ui.element("section").classes("stack"):
                 heading("Stages")
