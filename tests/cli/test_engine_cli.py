@@ -61,3 +61,22 @@ def test_tube_runs_the_solver_on_a_shock_tube(tmp_path: Path) -> None:
     bad = portwright("tube", "--left", "1,0", "--right", "1,0,1", home=tmp_path)
     assert bad.returncode == ExitCode.INPUT
     assert "density,velocity,pressure" in bad.stderr
+
+
+def test_run_gives_curves_ranges_and_the_choking_section(tmp_path: Path, demo_path: Path) -> None:
+    done = portwright(
+        "engine", "run", JOB, "--before", "S0", "--after", "S7", "--rpm", "5500;7000",
+        "--samples", "0", "--workers", "1", "--json", home=tmp_path, shop=demo_path,
+    )  # fmt: skip
+    result = as_json(done)
+    assert result["rpm"] == [5500.0, 7000.0]
+    for head in (result["before"], result["after"]):
+        low, high = head["torque_range_nm"]
+        assert low[0] < head["torque_nm"][0] < high[0]
+    low, high = result["difference"]["range_pct"]
+    assert low[1] < result["difference"]["torque_pct"][1] < high[1]
+    assert result["difference"]["sampled_half_width_pct"] == [None, None]
+    assert result["before"]["choking_section"] == "short-side apex"
+    assert result["before"]["chokes_from_rpm"] is None
+    assert any("better known" in line for line in result["said"])
+    assert "primary_length" in result["assumed"]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import sys
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -13,7 +15,9 @@ from portwright.units import Kind
 
 if TYPE_CHECKING:
     from portwright.model.engine import EngineDescription
+    from portwright.services.engine_head import HeadCurve
     from portwright.services.engine_quick import QuickAnswers
+    from portwright.services.engine_run import EngineRun
 
 app = typer.Typer(
     help="What a head does on its engine: torque, power, where it chokes, with ranges.",
@@ -208,6 +212,150 @@ def quick(
     if answers.findings:
         say()
         say_findings(answers.findings, display.length)
+
+
+def _numbers(values: Any, digits: int, factor: float = 1.0) -> list[float | None]:
+    return [round(factor * float(v), digits) if math.isfinite(float(v)) else None for v in values]
+
+
+def _head_json(head: HeadCurve, speed: Any) -> dict[str, Any]:
+    level = head.level
+    choked = head.chokes_from(speed)
+    return {
+        "stage": head.stage,
+        "torque_nm": _numbers(head.torque, 1),
+        "torque_range_nm": [
+            _numbers(head.torque * (1.0 - level), 1),
+            _numbers(head.torque * (1.0 + level), 1),
+        ],
+        "power_kw": _numbers(head.power, 1, 1e-3),
+        "power_range_kw": [
+            _numbers(head.power * (1.0 - level), 1, 1e-3),
+            _numbers(head.power * (1.0 + level), 1, 1e-3),
+        ],
+        "volumetric_efficiency": _numbers(head.volumetric_efficiency, 4),
+        "residual": _numbers(head.residual, 4),
+        "reversion": _numbers(head.reversion, 4),
+        "exhaust_valve_force_at_opening_n": _numbers(head.valve_force, 0),
+        "peak_pressure_bar": _numbers(head.most_pressure, 1, 1e-5),
+        "port_mach": _numbers(head.mach, 3),
+        "port_mach_section": head.section,
+        "choking_section": head.choking,
+        "chokes_from_rpm": choked if math.isfinite(choked) else None,
+    }
+
+
+def _peak_json(peak: Any) -> dict[str, Any] | None:
+    if peak is None:
+        return None
+    return {"rpm": round(peak.speed), "kw": round(1e-3 * peak.value, 1), "inside": peak.inside}
+
+
+def _run_json(run: EngineRun) -> dict[str, Any]:
+    from portwright.services.engine_run import DIFFERENCE_FLOOR, LEVEL_FLOOR
+    from portwright.services.engine_run_wording import run_lines
+
+    d = run.difference
+    return {
+        "job": run.heads.description.job,
+        "port": run.heads.before.intake_port,
+        "exhaust_port": run.heads.before.exhaust_port,
+        "said": run_lines(run),
+        "rpm": _numbers(run.speed, 1),
+        "before": _head_json(run.before, run.speed),
+        "after": _head_json(run.after, run.speed),
+        "difference": {
+            "torque_pct": _numbers(d.gain, 2, 100.0),
+            "range_pct": [_numbers(d.low, 2, 100.0), _numbers(d.high, 2, 100.0)],
+            "sampled_half_width_pct": _numbers(d.sampled, 2, 100.0),
+        },
+        "never_narrower_than_pct": {
+            "level": 100.0 * LEVEL_FLOOR,
+            "difference": 100.0 * DIFFERENCE_FLOOR,
+        },
+        "peak_power": {
+            "before": _peak_json(run.peak_before),
+            "after": _peak_json(run.peak_after),
+            "shift_rpm": _numbers(run.shift, 0),
+        },
+        "samples": run.samples,
+        "assumed": run.heads.description.assumed(),
+        "findings": [finding_json(f) for f in run.findings],
+    }
+
+
+@app.command("run")
+def run(
+    job: JobArgument,
+    before: Annotated[str, typer.Option("--before", help="Stage; the first without it.")] = "",
+    after: Annotated[str, typer.Option("--after", help="Stage; the last without it.")] = "",
+    port: PortOption = "",
+    rpm: Annotated[str, typer.Option("--rpm", metavar="FROM:TO:STEP", help="Crank speeds.")] = "",
+    samples: Annotated[
+        int, typer.Option("--samples", min=0, help="Guesses behind the ranges; 0 for none.")
+    ] = 12,
+    workers: Annotated[
+        int, typer.Option("--workers", min=0, help="Processes; 0 takes all cores.")
+    ] = 0,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Torque and power before and after on the job's engine, the difference with its range."""
+    from portwright.services.display import Display
+    from portwright.services.engine_run import run_engine
+    from portwright.services.engine_run_wording import gain_text, run_lines
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        display = Display.of(archive.shop())
+        found = run_engine(
+            archive,
+            job,
+            before=before,
+            after=after,
+            port=port,
+            speeds=_speeds(rpm),
+            samples=samples,
+            workers=workers or None,
+            progress=None if as_json else _show_progress,
+        )
+    if as_json:
+        print_json(_run_json(found))
+        return
+    for line in run_lines(found):
+        say(line)
+    say()
+    inches = display.length in {"in", "thou"}
+    torque, power = ("lbf ft", "hp") if inches else ("Nm", "kW")
+    rows = []
+    for k, speed in enumerate(found.speed):
+        cells = [f"{speed:.0f}"]
+        for head in (found.before, found.after):
+            cells.append(units.show(head.torque[k], torque, Kind.TORQUE, 0))
+            cells.append(units.show(head.power[k], power, Kind.POWER, 0))
+        cells.append(gain_text(found, k))
+        rows.append(cells)
+    first, second = found.before.stage, found.after.stage
+    table(
+        (
+            "rpm",
+            f"{torque} {first}",
+            f"{power} {first}",
+            f"{torque} {second}",
+            f"{power} {second}",
+            "torque, 95 % range",
+        ),
+        rows,
+    )
+    if found.findings:
+        say()
+        say_findings(found.findings, display.length)
+
+
+def _show_progress(done: int, total: int) -> bool:
+    if sys.stderr.isatty():
+        typer.echo(f"\r{done} of {total}" + ("\n" if done == total else ""), nl=False, err=True)
+    return True
 
 
 def tube(

@@ -1,0 +1,114 @@
+"""A before/after on the engine as sentences, with ranges and no more digits than are known."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from portwright import units
+from portwright.core.curve import Array
+from portwright.core.engine.peaks import Peak
+from portwright.services.engine_run import (
+    DIFFERENCE_FLOOR,
+    LEVEL_FLOOR,
+    WHY_DIFFERENCE,
+    EngineRun,
+)
+from portwright.services.engine_wording import rpm
+from portwright.units import Kind
+
+NOT_IN_IT = (
+    "Not in the model: knock, mixture distribution, valve float, mechanical limits. The result "
+    "certifies nothing."
+)
+
+
+def gain_text(run: EngineRun, k: int) -> str:
+    """Change of torque at one speed with its range: "+22 (+18 to +25) %"."""
+    d = run.difference
+    if not math.isfinite(d.gain[k]):
+        return "no answer"
+    low, middle, high = (100.0 * float(v[k]) for v in (d.low, d.gain, d.high))
+    return f"{middle:+.0f} ({low:+.0f} to {high:+.0f}) %"
+
+
+def band(run: EngineRun) -> tuple[Array, Array]:
+    """Speeds at which torque is told to rise, and to fall. [rev/min]"""
+    d = run.difference
+    return run.speed[d.low > 0.0], run.speed[d.high < 0.0]
+
+
+def run_lines(run: EngineRun) -> list[str]:
+    """Before and after in a few sentences."""
+    before, after = run.before, run.after
+    port, job = run.heads.before.intake_port, run.heads.description.job
+    lines = [f"{port}, {before.stage} to {after.stage}, on the engine of job {job}."]
+    rises, falls = band(run)
+    for speeds, word in ((rises, "gains"), (falls, "loses")):
+        if speeds.size:
+            told = np.isin(run.speed, speeds)
+            at = int(np.nanargmax(np.where(told, np.abs(run.difference.gain), 0.0)))
+            lines.append(
+                f"Torque {word} between {speeds[0]:.0f} and {speeds[-1]:.0f} rpm, most at "
+                f"{run.speed[at]:.0f} rpm: {gain_text(run, at)}."
+            )
+    if rises.size + falls.size < run.speed.size:
+        lines.append("Elsewhere the difference can't be told from none.")
+    lines.append(_peaks(run))
+    lines += [_section(run, head.stage) for head in (before, after)]
+    lines += [
+        _level(run),
+        _made_of(run),
+        NOT_IN_IT,
+    ]
+    return lines
+
+
+def _power(found: Peak | None) -> str:
+    if found is None:
+        return "unknown"
+    edge = "" if found.inside else " or beyond the speeds run"
+    return f"{units.show(found.value, 'kW', Kind.POWER, 0)} kW at {rpm(found.speed)}{edge}"
+
+
+def _peaks(run: EngineRun) -> str:
+    text = f"Peak power: {_power(run.peak_before)} before, {_power(run.peak_after)} after."
+    middle, low, high = run.shift
+    if math.isfinite(middle):
+        text += f" It moves by {50.0 * round(middle / 50.0):+.0f} rpm"
+        if math.isfinite(low):
+            ends = (50.0 * math.floor(low / 50.0), 50.0 * math.ceil(high / 50.0))
+            text += f" ({ends[0]:+.0f} to {ends[1]:+.0f} by the sampled uncertainties)"
+        text += "."
+    return text
+
+
+def _section(run: EngineRun, stage: str) -> str:
+    head = run.before if stage == run.before.stage else run.after
+    from_speed = head.chokes_from(run.speed)
+    most = float(np.nanmax(head.mach))
+    if math.isfinite(from_speed):
+        return f"{stage}: {head.choking} chokes from {from_speed:.0f} rpm."
+    return f"{stage}: nothing chokes; {head.choking} comes nearest with local Mach {most:.2f}."
+
+
+def _made_of(run: EngineRun) -> str:
+    floor = (
+        f"{100.0 * DIFFERENCE_FLOOR:.0f} % in the difference and {100.0 * LEVEL_FLOOR:.0f} % in "
+        "the level, which is what such calculations reach at best (from memory)"
+    )
+    if run.samples == 0:
+        return f"Nothing was sampled; the ranges are {floor}."
+    return (
+        f"Ranges at 95 % from {run.samples} pairs of guesses at flow, friction, combustion, heat "
+        "and how much of the smallest section is filled, the same luck for both heads; never "
+        f"narrower than {floor}."
+    )
+
+
+def _level(run: EngineRun) -> str:
+    both = np.concatenate([run.before.level, run.after.level])
+    low, high = (round(100.0 * float(v)) for v in (np.nanmin(both), np.nanmax(both)))
+    size = f"{low} %" if low == high else f"{low} to {high} %"
+    return f"The level is uncalibrated, ±{size}. {WHY_DIFFERENCE}"

@@ -1,0 +1,85 @@
+"""Both heads of the demo job on its engine, in real processes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from portwright.archive.archive import Archive
+from portwright.errors import SolveCancelledError, UnknownNameError
+from portwright.services.demo import DEMO_JOB
+from portwright.services.engine_run import DIFFERENCE_FLOOR, LEVEL_FLOOR, EngineRun, run_engine
+from portwright.services.engine_run_wording import run_lines
+
+SPEEDS = (5000.0, 7000.0)
+
+
+@pytest.fixture(scope="module")
+def run(demo_archive: Archive) -> EngineRun:
+    return run_engine(
+        demo_archive, DEMO_JOB, before="S0", after="S7", speeds=SPEEDS, samples=4, workers=2
+    )
+
+
+def test_the_larger_port_gains_most_on_top(run: EngineRun) -> None:
+    gain = run.difference.gain
+    assert run.samples == 4
+    # flow rose by 28 % at full lift, and S0 runs at a mean inlet Mach number of 0.58 at 7000
+    assert gain[1] > gain[0] + 0.1
+    assert 0.15 < gain[1] < 0.6
+    assert run.before.choking == "short-side apex"
+    assert run.after.choking == "pushrod pinch"
+    assert np.all(run.before.mach < 1.0)
+
+
+def test_the_difference_is_known_better_than_the_level(run: EngineRun) -> None:
+    d = run.difference
+    assert np.all(d.low < d.gain)
+    assert np.all(d.gain < d.high)
+    half = 0.5 * (d.high - d.low)
+    assert np.all(half >= DIFFERENCE_FLOOR - 1e-12)
+    assert np.all(run.after.level >= LEVEL_FLOOR)
+    assert np.all(half / (1.0 + d.gain) < run.after.level)
+    assert np.all(d.sampled > 0.0)
+    said = " ".join(run_lines(run))
+    assert "uncalibrated" in said
+    assert "better known than the level" in said
+    assert "knock" in said
+
+
+def test_what_is_told_of_each_head(run: EngineRun) -> None:
+    for head in (run.before, run.after):
+        # 35 mm valve opening at 5 to 8 bar: 400 to 700 N
+        assert np.all((head.valve_force > 350.0) & (head.valve_force < 750.0))
+        assert np.all((head.residual > 0.005) & (head.residual < 0.12))
+        assert np.all((head.reversion >= 0.0) & (head.reversion < 0.1))
+        assert head.power == pytest.approx(head.torque * run.speed * np.pi / 30.0, rel=1e-9)
+    # two speeds cannot show a peak: the shift is left open
+    assert all(math.isnan(v) for v in run.shift)
+
+
+def test_one_process_gives_the_same_numbers(demo_archive: Archive, run: EngineRun) -> None:
+    alone = run_engine(
+        demo_archive, DEMO_JOB, before="S0", after="S7", speeds=SPEEDS, samples=0, workers=1
+    )
+    assert np.array_equal(alone.before.torque, run.before.torque)
+    assert np.array_equal(alone.after.torque, run.after.torque)
+    assert alone.samples == 0
+    assert np.all(alone.before.level == LEVEL_FLOOR)
+    assert "Nothing was sampled" in " ".join(run_lines(alone))
+
+
+def test_it_can_be_stopped_and_refuses_unknown_stages(demo_archive: Archive) -> None:
+    seen: list[tuple[int, int]] = []
+
+    def stop(done: int, total: int) -> bool:
+        seen.append((done, total))
+        return False
+
+    with pytest.raises(SolveCancelledError):
+        run_engine(demo_archive, DEMO_JOB, speeds=SPEEDS, samples=0, workers=1, progress=stop)
+    assert seen == [(1, 2)]
+    with pytest.raises(UnknownNameError, match="S7"):
+        run_engine(demo_archive, DEMO_JOB, after="S9", speeds=SPEEDS, samples=0, workers=1)
