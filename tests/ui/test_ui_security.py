@@ -230,6 +230,26 @@ def test_a_tablet_logs_in_and_out(lan: Server, open_tablet: Callable[..., Tablet
 
 
 @pytest.mark.browser
+def test_an_open_page_ends_with_its_session(
+    serve: Callable[..., Server], tmp_path: Path, open_tablet: Callable[..., Tablet]
+) -> None:
+    path = tmp_path / "ends.shop"
+    with shop_file.create_shop(path) as shop:
+        passphrase.set_passphrase(shop, PHRASE)
+    server = serve(path, lan=True)
+    page = open_tablet().page
+    page.goto(f"{server.address}/login")
+    page.get_by_label("Shop passphrase").fill(PHRASE)
+    page.keyboard.press("Enter")
+    ready(page)
+    with shop_file.open_shop(path) as shop:
+        passphrase.set_passphrase(shop, "a new phrase")
+    expect(page.get_by_text("Not connected: not saved")).to_be_visible()
+    page.reload()
+    expect(page.get_by_label("Shop passphrase")).to_be_visible()
+
+
+@pytest.mark.browser
 def test_a_guest_sees_one_result_and_nothing_else(
     lan: Server, demo_shop: Path, open_tablet: Callable[..., Tablet]
 ) -> None:

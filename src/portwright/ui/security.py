@@ -9,6 +9,7 @@ import ipaddress
 import re
 import secrets
 import socket
+import time
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
@@ -22,6 +23,7 @@ from portwright.ui.theme import ADDRESS
 
 SESSION_COOKIE = "pw_session"
 LARGEST_UPLOAD = 25 * 1024 * 1024  # [bytes]
+_RECHECK = 5.0  # how long an open socket may outlive its session, plus one heartbeat [s]
 _SAFE = {"GET", "HEAD", "OPTIONS"}
 _OPEN = (links.LOGIN, links.GUEST, ADDRESS, "/favicon.ico")
 
@@ -94,7 +96,7 @@ class Guard:
             if refusal is not None:
                 await send({"type": "websocket.close", "code": 1008})
             else:
-                await self._app(scope, receive, send)
+                await self._app(scope, self._watched(headers, receive), send)
             return
         nonce = secrets.token_urlsafe(16)
         guarded = _HeaderSender(send, nonce, path=scope["path"])
@@ -113,16 +115,37 @@ class Guard:
             return PlainTextResponse("That is larger than 25 MB.", 413)
         return self._log_in_first(scope, headers) if self._lan else None
 
+    def _watched(self, headers: Headers, receive: Receive) -> Receive:
+        """Receiver that ends a socket soon after its session has ended."""
+        if not self._lan:
+            return receive
+        token, checked = _token(headers), time.monotonic()
+
+        async def next_message() -> Message:
+            nonlocal checked
+            message = await receive()
+            if time.monotonic() - checked > _RECHECK:
+                checked = time.monotonic()
+                if not self._session_known(token):
+                    return {"type": "websocket.disconnect", "code": 1008}
+            return message
+
+        return next_message
+
     def _log_in_first(self, scope: Scope, headers: Headers) -> Response | None:
         path = str(scope["path"])
         if any(path == o or path.startswith(o + "/") for o in _OPEN):
             return None
-        if self._session_known(cookie_parser(headers.get("cookie", "")).get(SESSION_COOKIE, "")):
+        if self._session_known(_token(headers)):
             return None
         wants_page = scope["type"] == "http" and scope["method"] == "GET"
         if wants_page and "text/html" in headers.get("accept", ""):
             return RedirectResponse(links.LOGIN, 303)
         return PlainTextResponse("Log in first.", 401)
+
+
+def _token(headers: Headers) -> str:
+    return cookie_parser(headers.get("cookie", "")).get(SESSION_COOKIE, "")
 
 
 def _same_origin(scope: Scope, headers: Headers) -> bool:
