@@ -63,9 +63,13 @@ class HeadCurve:
 
 
 def head_curve(
-    heads: TwoHeads, state: HeadState, points: Sequence[OperatingPoint | str], level: Array
+    heads: TwoHeads,
+    state: HeadState,
+    points: Sequence[OperatingPoint | str],
+    level: Array,
+    factor: float = 1.0,
 ) -> HeadCurve:
-    """Gather the answers of one head."""
+    """Gather the answers of one head, torque and power times the shop's factor."""
 
     def row(pick: Callable[[OperatingPoint], float]) -> Array:
         return np.array([np.nan if isinstance(p, str) else pick(p) for p in points])
@@ -76,8 +80,8 @@ def head_curve(
     choked = [_narrowest(heads, state, p) for p in points]
     return HeadCurve(
         stage=state.stage,
-        torque=row(lambda p: p.torque),
-        power=row(lambda p: p.power),
+        torque=row(lambda p: factor * p.torque),
+        power=row(lambda p: factor * p.power),
         level=level,
         volumetric_efficiency=row(lambda p: p.volumetric_efficiency),
         residual=mean("residual"),

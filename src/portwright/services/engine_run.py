@@ -10,12 +10,14 @@ import numpy as np
 from portwright.archive.archive import Archive
 from portwright.core.curve import Array
 from portwright.core.engine.doubts import Unknowns, draw, half_width
+from portwright.core.engine.learning import ShopFactor
 from portwright.core.engine.peaks import Peak, peak
 from portwright.core.engine.sweep import Piece, PieceDone
 from portwright.core.gas1d.simulate import OperatingPoint, Settings
 from portwright.errors import Finding, InputError, NotConvergedError, Severity
 from portwright.services.compare import archive_pressure
 from portwright.services.engine_case import HeadState, TwoHeads, two_heads
+from portwright.services.engine_factors import learned_factor
 from portwright.services.engine_head import HeadCurve, head_curve
 from portwright.services.engine_pool import Progress, run_pieces
 from portwright.services.engine_quick import TO_RPM, chosen_port
@@ -26,6 +28,7 @@ from portwright.services.overview import stages_of
 # reach at best: 8 to 10 % in level, 3 to 5 % in the difference of two versions (from memory).
 LEVEL_FLOOR = 0.09
 DIFFERENCE_FLOOR = 0.03
+CALIBRATED_FLOOR = 0.04  # calibrated: 3 to 5 % (from memory)
 WHY_DIFFERENCE = (
     "The difference is better known than the level: friction, combustion, fuel and the bench's own "
     "error push both heads the same way and drop out of it."
@@ -75,6 +78,8 @@ class EngineRun:
         outside the speeds. [rev/min]
     samples : int
         Pairs of guesses behind the ranges; 0 for none.
+    factor : ShopFactor or None
+        Learned factor in torque and power.
     findings : tuple of Finding
     """
 
@@ -87,6 +92,7 @@ class EngineRun:
     peak_after: Peak | None
     shift: tuple[float, float, float]
     samples: int
+    factor: ShopFactor | None
     findings: tuple[Finding, ...]
 
 
@@ -101,6 +107,7 @@ def run_engine(
     samples: int = 12,
     workers: int | None = None,
     progress: Progress | None = None,
+    use_factor: bool = True,
 ) -> EngineRun:
     """Simulate both heads on the job's engine.
 
@@ -118,6 +125,8 @@ def run_engine(
         Processes.
     progress : callable, optional
         Called with pieces done and their number; False stops.
+    use_factor : bool
+        Multiply the level by the factor the shop has learned from its dyno sheets, if any.
 
     Raises
     ------
@@ -135,7 +144,10 @@ def run_engine(
         checked, archive_pressure(archive), code, before or stages[0], after or stages[-1]
     )
     speed = np.array(speeds or _speeds(heads))
-    return run_heads(heads, speed, samples=samples, workers=workers, progress=progress)
+    factor = learned_factor(archive) if use_factor else None
+    return run_heads(
+        heads, speed, samples=samples, workers=workers, progress=progress, factor=factor
+    )
 
 
 def _speeds(heads: TwoHeads) -> list[float]:
@@ -152,6 +164,7 @@ def run_heads(
     samples: int = 12,
     workers: int | None = None,
     progress: Progress | None = None,
+    factor: ShopFactor | None = None,
 ) -> EngineRun:
     """As :func:`run_engine` for heads already gathered."""
     sparse = _sparse(speed)
@@ -166,7 +179,13 @@ def run_heads(
         findings += _unsolved(state, speed, found)
     spread = _Spread.of(done, sparse, samples)
     curves = [
-        head_curve(heads, state, found, _level(speed, sparse, width))
+        head_curve(
+            heads,
+            state,
+            found,
+            _level(speed, sparse, width, factor),
+            factor.factor if factor else 1.0,
+        )
         for state, found, width in zip(
             (heads.before, heads.after), points, (spread.before, spread.after), strict=True
         )
@@ -185,6 +204,7 @@ def run_heads(
         peak_after=peaks[1],
         shift=_shift(peaks, spread),
         samples=spread.answered,
+        factor=factor,
         findings=tuple(findings),
     )
 
@@ -271,8 +291,10 @@ def _torques(piece: PieceDone) -> list[float]:
     return [np.nan if isinstance(p, str) else p.torque for p in piece.points]
 
 
-def _level(speed: Array, sparse: Array, width: Array) -> Array:
+def _level(speed: Array, sparse: Array, width: Array, factor: ShopFactor | None) -> Array:
     """Half width of the level at every speed, never below the floor. [-]"""
+    if factor is not None and factor.half_width is not None:
+        return np.full(speed.size, max(factor.half_width, CALIBRATED_FLOOR))
     sampled = np.nan_to_num(np.interp(speed, sparse, width))
     return np.maximum(sampled, LEVEL_FLOOR)
 

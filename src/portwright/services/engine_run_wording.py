@@ -111,4 +111,11 @@ def _level(run: EngineRun) -> str:
     both = np.concatenate([run.before.level, run.after.level])
     low, high = (round(100.0 * float(v)) for v in (np.nanmin(both), np.nanmax(both)))
     size = f"{low} %" if low == high else f"{low} to {high} %"
-    return f"The level is uncalibrated, ±{size}. {WHY_DIFFERENCE}"
+    if run.factor is None:
+        return f"The level is uncalibrated, ±{size}. {WHY_DIFFERENCE}"
+    count = run.factor.engines
+    engines = "1 engine" if count == 1 else f"{count} engines"
+    return (
+        f"The level holds the shop's own factor {run.factor.factor:.3f}, learned from {engines} on "
+        f"the dyno, ±{size}. {WHY_DIFFERENCE}"
+    )

@@ -358,6 +358,99 @@ def _show_progress(done: int, total: int) -> bool:
     return True
 
 
+def _agreement_json(one: Any) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    return {
+        "factor": round(one.factor, 4),
+        "scatter": round(one.scatter, 4) if math.isfinite(one.scatter) else None,
+        "points": one.points,
+        "inside_range": one.hits,
+    }
+
+
+@app.command("dyno")
+def dyno(
+    job: JobArgument,
+    standard: Annotated[
+        str, typer.Option("--standard", help="SAE J1349 (1990), SAE J1349 (2004), ISO 1585, ...")
+    ],
+    barometer: Annotated[
+        str, typer.Option("--barometer", help="Of the dyno run, like '98.2 kPa'.")
+    ] = "",
+    temperature: Annotated[
+        str, typer.Option("--temperature", help="Intake air of the dyno run, like '28 degC'.")
+    ] = "",
+    humidity: Annotated[str, typer.Option("--humidity", help="Like '45 %'.")] = "0 %",
+    before: Annotated[str, typer.Option("--before", help="Stage; the first without it.")] = "",
+    after: Annotated[str, typer.Option("--after", help="Stage; the last without it.")] = "",
+    samples: Annotated[int, typer.Option("--samples", min=0, help="As for 'engine run'.")] = 12,
+    workers: Annotated[
+        int, typer.Option("--workers", min=0, help="Processes; 0 takes all cores.")
+    ] = 0,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Let it teach the shop's own factor.")
+    ] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Compare the job's dyno sheet with the forecast, both corrected by a named standard."""
+    from portwright.services import engine_dyno
+    from portwright.services.engine_dyno_wording import dyno_lines, hit_rate_line
+    from portwright.services.engine_factors import hit_rate
+    from portwright.services.shop_file import open_shop
+
+    air = None
+    if barometer or temperature:
+        air = engine_dyno.DynoAir(
+            units.read(barometer, Kind.PRESSURE).si,
+            units.read(temperature, Kind.TEMPERATURE).si,
+            units.read(humidity, Kind.RATIO).si,
+        )
+    with open_shop(shop) as archive:
+        found = engine_dyno.compare_dyno(
+            archive,
+            job,
+            standard=standard,
+            air=air,
+            before=before,
+            after=after,
+            samples=samples,
+            workers=workers or None,
+            progress=None if as_json else _show_progress,
+        )
+        if keep:
+            engine_dyno.keep(archive, found)
+        rate = hit_rate(archive)
+    lines = [*dyno_lines(found), hit_rate_line(rate)]
+    if as_json:
+        print_json(
+            {
+                "said": lines,
+                "standard": found.standard.name,
+                "standard_label": found.standard.label,
+                "sheet_factor": round(found.sheet_factor, 5),
+                "forecast_factor": round(found.forecast_factor, 5),
+                "rpm": found.curves.speed,
+                "measured_torque_nm": {
+                    "before": _numbers(found.curves.before, 1),
+                    "after": _numbers(found.curves.after, 1),
+                },
+                "before": _agreement_json(found.before),
+                "after": _agreement_json(found.after),
+                "gain": _agreement_json(found.gain),
+                "factor": round(found.factor, 4),
+                "invented": found.invented,
+                "counts": keep and not found.invented,
+                "hit_rate": rate,
+                "findings": [finding_json(f) for f in found.findings],
+            }
+        )
+        return
+    for line in lines:
+        say(line)
+
+
 def tube(
     left: Annotated[str, typer.Option("--left", metavar="RHO,U,P", help="Gas left of it.")],
     right: Annotated[str, typer.Option("--right", metavar="RHO,U,P", help="Gas right of it.")],
