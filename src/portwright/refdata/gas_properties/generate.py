@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -38,7 +39,7 @@ HEADER = ("air_ratio", "pressure_pa", "temperature_k", "energy_j_kg", "gas_const
 PRODUCTS = ("CO2", "H2O", "CO", "H2", "O2", "N2", "NO", "OH", "O", "H", "Ar")
 
 
-def _species(names: set[str]) -> list[object]:
+def _species(names: set[str]) -> list[Any]:
     import cantera as ct  # noqa: PLC0415 - only this script needs it
 
     return [s for s in ct.Species.list_from_file("nasa_gas.yaml") if s.name in names]
