@@ -451,6 +451,64 @@ def dyno(
         say(line)
 
 
+@app.command("sensitivity")
+def sensitivity_table(
+    job: JobArgument,
+    stage: Annotated[str, typer.Option("--stage", help="Stage; the last without it.")] = "",
+    port: PortOption = "",
+    rpm: Annotated[str, typer.Option("--rpm", metavar="FROM:TO:STEP", help="Crank speeds.")] = "",
+    workers: Annotated[
+        int, typer.Option("--workers", min=0, help="Processes; 0 takes all cores.")
+    ] = 0,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What small changes are worth: +1 mm lift, +1 % throat, +5 mm runner and others."""
+    from portwright.services.engine_sensitivity import TOLD_FROM, sensitivity, told
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        found = sensitivity(
+            archive,
+            job,
+            stage=stage,
+            port=port,
+            speeds=_speeds(rpm),
+            workers=workers or None,
+            progress=None if as_json else _show_progress,
+        )
+    if as_json:
+        print_json(
+            {
+                "stage": found.heads.after.stage,
+                "rpm": found.speed,
+                "torque_nm": _numbers(found.torque, 1),
+                "told_from_pct": 100.0 * TOLD_FROM,
+                "effects": [
+                    {
+                        "change": e.name,
+                        "torque_pct": _numbers(e.gain, 2, 100.0),
+                        "mean_pct": _numbers([e.mean], 2, 100.0)[0],
+                    }
+                    for e in found.effects
+                ],
+                "findings": [finding_json(f) for f in found.findings],
+            }
+        )
+        return
+    say(f"Change of torque in % with one change at a time, {found.heads.after.stage}")
+    rows = [
+        (e.name, *(f"{100.0 * g:+.1f}" if told(g) else "-" for g in (*e.gain, e.mean)))
+        for e in found.effects
+    ]
+    table(("change", *(f"{n:.0f}" for n in found.speed), "mean"), rows)
+    say(f"Effects below {100.0 * TOLD_FROM:.1f} % are not told. One change at a time: they do not")
+    say("add up exactly, and no range is given.")
+    if found.findings:
+        say()
+        say_findings(found.findings)
+
+
 def tube(
     left: Annotated[str, typer.Option("--left", metavar="RHO,U,P", help="Gas left of it.")],
     right: Annotated[str, typer.Option("--right", metavar="RHO,U,P", help="Gas right of it.")],

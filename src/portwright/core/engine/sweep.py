@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from portwright.core.engine.case import Doubt, EngineCase, Head, build
+from portwright.core.engine.case import Doubt, EngineCase, Head
+from portwright.core.engine.change import Change, build_changed
 from portwright.core.gas1d.simulate import OperatingPoint, Settings, simulate
 from portwright.errors import PortwrightError
 
@@ -23,6 +24,7 @@ class Piece:
         [rev/min]
     settings : Settings
     doubt : Doubt
+    change : Change
     keep_pictures : bool
         Send recorded pictures back, which are large.
     """
@@ -33,6 +35,7 @@ class Piece:
     speeds: tuple[float, ...]
     settings: Settings
     doubt: Doubt = field(default_factory=Doubt)
+    change: Change = field(default_factory=Change)
     keep_pictures: bool = False
 
 
@@ -55,7 +58,7 @@ class PieceDone:
 def run_piece(piece: Piece) -> PieceDone:
     """Run one piece; what cannot be solved comes back as words, so that the rest is not lost."""
     try:
-        engine = build(piece.case, piece.head, piece.doubt)
+        engine = build_changed(piece.case, piece.head, piece.change, piece.doubt)
     except PortwrightError as error:
         return PieceDone(piece.key, tuple(str(error) for _ in piece.speeds))
     points: list[OperatingPoint | str] = []
