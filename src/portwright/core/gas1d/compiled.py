@@ -9,9 +9,14 @@ vector instructions) and keep the compiled code on disk.
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+
+from portwright.core.gas1d.stale import clear_stale
+
+clear_stale(Path(__file__).parent)  # before anything of this package is compiled or loaded
 
 F = TypeVar("F", bound=Callable[..., Any])
 
