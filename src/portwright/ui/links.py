@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 HOME, JOBS, NEW_JOB, JOB, JOB_SHEET = "/", "/jobs", "/jobs/new", "/job", "/job/sheet"
 BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
 LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
+ENGINE = "/engine"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
 
 
@@ -38,6 +39,11 @@ def measure(job: str = "", port: str = "", stage: str = "") -> str:
 def compare(job: str = "", runs: str = "") -> str:
     """Compare screen; ``runs`` are run codes joined by commas."""
     return _with(COMPARE, job=job, runs=runs)
+
+
+def engine(number: str, before: str = "", after: str = "", *, run: bool = False) -> str:
+    """Engine screen of a job; ``run`` begins or joins the simulation."""
+    return _with(ENGINE, number=number, before=before, after=after, run="1" if run else "")
 
 
 def jobs(casting: str = "", words: str = "") -> str:

@@ -32,6 +32,7 @@ async def job(number: str) -> None:
             link_button("Flow test", links.bench(number), "main")
             link_button("Measure", links.measure(number))
             link_button("Compare", links.compare(number))
+            link_button("Engine", links.engine(number))
             if contents.job.casting:
                 link_button("Same casting", links.jobs(contents.job.casting))
             link_button("Job sheet", links.job_sheet(number))
