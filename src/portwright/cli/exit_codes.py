@@ -6,6 +6,7 @@ from enum import IntEnum
 
 from portwright.errors import (
     ArchiveError,
+    GeometryError,
     ImportFileError,
     InputError,
     NotFoundError,
@@ -36,6 +37,7 @@ _BY_ERROR: tuple[tuple[type[PortwrightError], ExitCode], ...] = (
     (ImportFileError, ExitCode.FILE),
     (ArchiveError, ExitCode.SHOP_FILE),
     (SolverError, ExitCode.CALCULATION),
+    (GeometryError, ExitCode.CALCULATION),
     (ReportError, ExitCode.REPORT),
     (InputError, ExitCode.INPUT),
 )

@@ -1,0 +1,1 @@
+"""Triangle meshes of ports: checks, sections, centreline, profile, before against after."""
