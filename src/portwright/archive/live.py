@@ -17,6 +17,7 @@ from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading
 
 _SAME_LIFT = 1e-6  # [m], far below what any lift setting can hold
+_NEWER = tables.reading.alias("newer")  # made once: a reading waits for it several times
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +75,10 @@ def run_id(connection: Connection, job: str, code: str) -> int:
 def _open_rows(run: int, state: ReadingState) -> Select[Any]:
     """Rows of a run in a state that no newer row replaces."""
     table = tables.reading
-    newer = table.alias("newer")
     return (
         select(table)
-        .outerjoin(newer, newer.c.replaces == table.c.id)
-        .where(table.c.run_id == run, newer.c.id.is_(None), table.c.state == state.value)
+        .outerjoin(_NEWER, _NEWER.c.replaces == table.c.id)
+        .where(table.c.run_id == run, _NEWER.c.id.is_(None), table.c.state == state.value)
         .order_by(table.c.position, table.c.id)
     )
 

@@ -11,7 +11,7 @@ from typing import Self
 
 from portwright import units
 from portwright.archive import live
-from portwright.errors import ConflictError, InputError
+from portwright.errors import ConflictError, InputError, PortwrightError
 from portwright.model.bench import Bench, Calibration, Metering
 from portwright.model.contents import JobContents
 from portwright.model.quantity import AsTyped
@@ -169,8 +169,11 @@ class OpenSweep:
 
     def refresh(self) -> None:
         """Read again what counts now: another tablet may have written."""
-        self.stored = self.shop.readings(self.run.job, self.run.code)
+        self._look_at_readings()
         self.contested = self.shop.set_aside(self.run.job, self.run.code)
+
+    def _look_at_readings(self) -> None:
+        self.stored = self.shop.readings(self.run.job, self.run.code)
         self.run = replace(self.run, readings=tuple(s.reading for s in self.stored))
 
     @property
@@ -250,17 +253,18 @@ class OpenSweep:
         ArchiveError
             It could not be written; nothing was stored.
         """
-        self.stored = self.shop.readings(self.run.job, self.run.code)
         there = self.at(reading.lift.si)
         if there is not None and self._same_number(there.reading, reading):
-            self.refresh()
             return there
         try:
-            return self.shop.add_reading(
+            stored = self.shop.add_reading(
                 self.run.job, self.run.code, reading, replaces, _AGAIN if replaces else ""
             )
-        finally:
+        except PortwrightError:
             self.refresh()
+            raise
+        self._look_at_readings()
+        return stored
 
     def _same_number(self, one: Reading, other: Reading) -> bool:
         first, second = self.shown(one), self.shown(other)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from portwright.services.shop_file import ShopFile
 from portwright.services.sweeps import configuration, session_of, sweep_record
 from portwright.units import Kind
 
+T = TypeVar("T")
 _TOO_FEW = 2  # readings of a sweep that has no curve yet
 
 
@@ -106,6 +108,14 @@ class Earlier:
     left_out: dict[str, str] = field(default_factory=dict)
     contents: JobContents | None = None
     session: str = ""
+    _kept: dict[Hashable, Any] = field(default_factory=dict, repr=False)
+
+    def remember(self, key: Hashable, work: Callable[[], T]) -> T:
+        """What ``work`` gives, worked out once: a reading must not wait for it again."""
+        if key not in self._kept:
+            self._kept[key] = work()
+        found: T = self._kept[key]
+        return found
 
     def flow(self, area: float) -> float:
         """Flow of an effective area at the pressure shown. [m3/s]"""

@@ -16,7 +16,7 @@ from scipy.special import stdtrit
 
 from portwright.core.detection import DEFAULT_LIMITS, Limits
 from portwright.core.detection.model import build
-from portwright.core.detection.sweeps import SweepRecord, grouped
+from portwright.core.detection.sweeps import Group, SweepRecord, grouped
 from portwright.core.repeatability import SHOP_DEFAULT, Repeatability
 from portwright.core.valve import curtain_area
 from portwright.errors import Finding, PortwrightError
@@ -31,7 +31,7 @@ from portwright.units import Kind
 
 # Chance that a sound reading is questioned: about once in 150 sweeps of 13 lifts. (our choice)
 _CHANCE = 0.0005
-_MOST = 4  # sweeps of each kind looked at: more would not change the answer
+_MOST = 3  # sweeps of each kind looked at: more would hardly change the answer
 # Standard deviation of ln A between stages and between sister ports at one lift, used for the
 # first reading of a sweep only. (from memory, meant wide)
 _STAGE_SPREAD = 0.10
@@ -116,7 +116,10 @@ def _expected(
     others = [r for r in sweep.run.readings if abs(r.lift.si - reading.lift.si) > 1e-6]
     if not others:
         return _first(sweep, reading, earlier)
-    begun = _first(sweep, others[0], earlier)
+    start = others[0]
+    begun = earlier.remember(
+        ("begun", sweep.run.code, start), lambda: _first(sweep, start, earlier)
+    )
     rep = earlier.repeatability
     if begun is not None and not _fits(begun, earlier, limits):
         # A person kept a first reading that was off: the rest is judged by its own curve.
@@ -149,10 +152,10 @@ def _joint(
     if item.curve is None or own is None or len(readings) - 1 not in places:
         return None, None  # its flow cannot be worked out, which is said elsewhere
     place = places.index(len(readings) - 1)
-    family = [own, *_family(own, earlier)]
+    groups = _groups(own, earlier)
+    family = [s for g in groups for s in g.sweeps]
     if len(family) == 1 and len(places) == 2:
         return _by_coefficient(sweep, readings[-1], float(item.curve.area[place])), None
-    groups = grouped(family)
     cluster = build(groups, _over_sessions(family, rep), limits)
     block = next(
         block
@@ -174,18 +177,31 @@ def _joint(
     return judged[place], readings[places[max(odd)[1]]] if odd else None
 
 
-def _family(own: SweepRecord, earlier: Earlier) -> list[SweepRecord]:
+def _groups(own: SweepRecord, earlier: Earlier) -> list[Group]:
+    """The sweep with its repeats, then what else is known of the port and its sisters.
+
+    The same set-up, chosen so; sweeps of another day count as well, with the day's own shift.
+    """
+    same, others = earlier.remember("records", lambda: _records(earlier))
+    place = (own.bench, own.side)
+    repeats = [replace(r, configuration=own.configuration) for r in same]
+    mine = grouped([own, *(r for r in repeats if (r.bench, r.side) == place)])
+
+    def rest() -> list[Group]:
+        alike = [replace(r, configuration=own.configuration) for r in others]
+        return grouped([r for r in alike if (r.bench, r.side) == place])
+
+    return [*mine, *earlier.remember(("groups", place, own.configuration), rest)]
+
+
+def _records(earlier: Earlier) -> tuple[list[SweepRecord], list[SweepRecord]]:
     contents = earlier.contents
     if contents is None:
-        return []
-    chosen = (*earlier.same[-_MOST:], *earlier.before[-_MOST:], *earlier.sisters[-_MOST:])
-    records = [record_of(r, contents, float(i + 1)) for i, r in enumerate(chosen)]
-    # The same set-up, chosen so; sweeps of another day count as well, with the day's own shift.
-    return [
-        replace(r, configuration=own.configuration)
-        for r in records
-        if r is not None and (r.bench, r.side) == (own.bench, own.side)
-    ]
+        return [], []
+    same = [record_of(r, contents, 1.0) for r in earlier.same[-_MOST:]]
+    rest = (*earlier.before[-_MOST:], *earlier.sisters[-_MOST:])
+    others = [record_of(r, contents, 1.0) for r in rest]
+    return [r for r in same if r is not None], [r for r in others if r is not None]
 
 
 def _over_sessions(family: list[SweepRecord], rep: Repeatability) -> Repeatability:

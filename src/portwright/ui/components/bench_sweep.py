@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import math
 from collections import OrderedDict, defaultdict
+from collections.abc import Sequence
 from dataclasses import replace
 
 from nicegui import ui
@@ -14,7 +15,7 @@ from portwright.errors import ConflictError, InputError, PortwrightError
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading
 from portwright.services.capture import Entry, OpenSweep
-from portwright.services.earlier import Bookshelf, Earlier, Reference, flows_of
+from portwright.services.earlier import Bookshelf, Earlier, Point, Reference, flows_of
 from portwright.services.plausible import question
 from portwright.ui.components.bench_notes import BenchNotes
 from portwright.ui.components.live_curve import LiveCurve, background_spec, current_spec
@@ -27,6 +28,7 @@ from portwright.ui.work import in_thread
 from portwright.units import Kind
 
 _TOKENS = 64  # answers remembered, for numbers sent twice
+_PROBE = units.read("1", Kind.LENGTH, "mm")
 _SPOKEN = {"mm": "millimetres", "in": "inches", "thou": "thou"}
 
 # Screens that show the same run, so that each hears what another tablet stored.
@@ -139,8 +141,9 @@ class SweepScreen:
                 if (t := sweep.shown(s.reading)) is not None
             ],
         )
-        self._table.show(self._tiles(seen), display.length, unit_sign(display.flow))
-        self._curve.current(current_spec(sweep, seen, display))
+        points = seen.points(sweep.run, sweep.calibration)
+        self._table.show(self._tiles(points), display.length, unit_sign(display.flow))
+        self._curve.current(current_spec(sweep, points, display))
         self._notes.refresh(self._earlier)
 
     @property
@@ -167,17 +170,21 @@ class SweepScreen:
         """Flow shown per unit typed, 0 where it is not proportional."""
         if self.sweep.kind is not Kind.FLOW:
             return 0.0
-        probe = self.sweep.reading(
-            Entry("100", self._entry_unit, units.read("1", Kind.LENGTH, "mm"))
+        unit, pressure = self._entry_unit, seen.pressure
+        air = self.sweep.air
+        flow = seen.remember(
+            ("factor", unit, air), lambda: self._probe(Entry("100", unit, _PROBE), pressure)
         )
-        run = replace(self.sweep.run, readings=(probe,))
-        flow = flows_of(run, self.sweep.calibration, seen.pressure)[0]
         shown = units.from_si(flow, self._view.display.flow, Kind.FLOW) / 100.0
         return shown if math.isfinite(shown) else 0.0
 
-    def _tiles(self, seen: Earlier) -> list[Tile]:
+    def _probe(self, entry: Entry, pressure: float) -> float:
+        run = replace(self.sweep.run, readings=(self.sweep.reading(entry),))
+        return flows_of(run, self.sweep.calibration, pressure)[0]
+
+    def _tiles(self, known: Sequence[Point]) -> list[Tile]:
         sweep, display = self.sweep, self._view.display
-        points = {round(p.reading.lift.si, 8): p for p in seen.points(sweep.run, sweep.calibration)}
+        points = {round(p.reading.lift.si, 8): p for p in known}
         lifts = {round(t.si, 8): t for t in sweep.lifts.lifts}
         lifts |= {round(p.reading.lift.si, 8): p.reading.lift for p in points.values()}
         called = round(self.lift.si, 8) if self.lift else -1

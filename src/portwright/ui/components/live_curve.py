@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from nicegui.element import Element
@@ -10,7 +11,7 @@ from nicegui.element import Element
 from portwright import units
 from portwright.services.capture import OpenSweep
 from portwright.services.display import Display
-from portwright.services.earlier import Earlier, Reference
+from portwright.services.earlier import Earlier, Point, Reference
 from portwright.ui.components.flow_chart import Axis, Series, chart_spec
 from portwright.ui.format import unit_sign
 from portwright.units import Kind
@@ -89,10 +90,10 @@ def _banded(reference: Reference, display: Display) -> Series:
     )
 
 
-def current_spec(sweep: OpenSweep, earlier: Earlier, display: Display) -> dict[str, Any]:
+def current_spec(sweep: OpenSweep, points: Sequence[Point], display: Display) -> dict[str, Any]:
     """The sweep under way."""
-    points = sorted(earlier.points(sweep.run, sweep.calibration), key=lambda p: p.reading.lift.si)
-    known = [p for p in points if math.isfinite(p.flow)]
+    ordered = sorted(points, key=lambda p: p.reading.lift.si)
+    known = [p for p in ordered if math.isfinite(p.flow)]
     x = [units.from_si(p.reading.lift.si, display.length, Kind.LENGTH) for p in known]
     y = [units.from_si(p.flow, display.flow, Kind.FLOW) for p in known]
     name = f"{sweep.run.stage}, this sweep"
