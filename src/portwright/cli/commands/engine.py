@@ -509,6 +509,60 @@ def sensitivity_table(
         say_findings(found.findings)
 
 
+@app.command("ports")
+def ports(
+    job: JobArgument,
+    stage: Annotated[str, typer.Option("--stage", help="Stage; the last without it.")] = "",
+    rpm: Annotated[str, typer.Option("--rpm", metavar="FROM:TO:STEP", help="Crank speeds.")] = "",
+    workers: Annotated[
+        int, typer.Option("--workers", min=0, help="Processes; 0 takes all cores.")
+    ] = 0,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Cylinder-to-cylinder spread: what differences between the intake ports mean in torque."""
+    from portwright.services.engine_spread import port_spread
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        found = port_spread(
+            archive,
+            job,
+            stage=stage,
+            speeds=_speeds(rpm),
+            workers=workers or None,
+            progress=None if as_json else _show_progress,
+        )
+    if as_json:
+        print_json(
+            {
+                "stage": found.stage,
+                "rpm": found.speed,
+                "ports": [
+                    {
+                        "port": p.port,
+                        "torque_pct": _numbers(p.deviation, 2, 100.0),
+                        "sweeps_leave_open_pct": round(100.0 * p.doubt, 2),
+                    }
+                    for p in found.ports
+                ],
+                "spread_pct": _numbers(found.spread, 2, 100.0),
+                "findings": [finding_json(f) for f in found.findings],
+            }
+        )
+        return
+    say(f"Torque of a cylinder against the mean of all, in %, at {found.stage}")
+    rows = [
+        (p.port, *(f"{100.0 * d:+.1f}" for d in p.deviation), f"±{100.0 * p.doubt:.1f}")
+        for p in found.ports
+    ]
+    rows.append(("largest less smallest", *(f"{100.0 * s:.1f}" for s in found.spread), ""))
+    table(("port", *(f"{n:.0f}" for n in found.speed), "sweeps leave open"), rows)
+    if found.findings:
+        say()
+        say_findings(found.findings)
+
+
 def tube(
     left: Annotated[str, typer.Option("--left", metavar="RHO,U,P", help="Gas left of it.")],
     right: Annotated[str, typer.Option("--right", metavar="RHO,U,P", help="Gas right of it.")],

@@ -68,6 +68,10 @@ def engine_values(engine: EngineDescription, changed: Callable[[], object]) -> N
                 for name, choice in engine.choices().items()
             ]
             rows += [
-                (words[name], str(v.value), v.source.value, v.note) for name, v in values.items()
+                (words[name], _text(v.value), v.source.value, v.note) for name, v in values.items()
             ]
             table(("", "value", "from", ""), rows)
+
+
+def _text(value: AsTyped) -> str:
+    return value.text if value.unit == "-" else str(value)

@@ -188,7 +188,7 @@ def _show(answer: _Answer, view: View) -> None:
 
 def _numbers(run: EngineRun, view: View) -> None:
     torque, power = ("lbf ft", "hp") if engine_charts.inches(view.display) else ("Nm", "kW")
-    headings = ["rpm"]
+    headings = ["rpm", "torque, 95 % range"]
     for head in (run.before, run.after):
         headings += [
             f"{head.stage} {torque}",
@@ -199,7 +199,7 @@ def _numbers(run: EngineRun, view: View) -> None:
         ]
     rows = []
     for k, speed in enumerate(run.speed):
-        row = [f"{speed:.0f}"]
+        row = [f"{speed:.0f}", gain_text(run, k)]
         for head in (run.before, run.after):
             row += [
                 units.show(float(head.torque[k]), torque, Kind.TORQUE, 0),
@@ -208,5 +208,5 @@ def _numbers(run: EngineRun, view: View) -> None:
                 units.show(float(head.reversion[k]), "%", Kind.RATIO, 1),
                 units.show(float(head.mach[k]), "-", Kind.RATIO, 2),
             ]
-        rows.append([*row, gain_text(run, k)])
-    table((*headings, "torque, 95 % range"), rows, numeric=range(1, len(headings) + 1))
+        rows.append(row)
+    table(headings, rows, numeric=range(len(headings)))
