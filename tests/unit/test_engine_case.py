@@ -152,3 +152,17 @@ def test_a_piece_answers_for_the_whole_engine_and_keeps_failures_as_words(
     (reason,) = run_piece(Piece(("x", 0), case, tight, (5000.0,), quick)).points
     assert isinstance(reason, str)
     assert "section" in reason.lower()
+
+
+@pytest.mark.parametrize("length", [0.1197686474, 0.12, 0.115, 0.09 + 1e-17, 0.1234567])
+@pytest.mark.parametrize("places", [5, 6, 11, 16])
+def test_sections_at_even_places_join_with_any_runner(length: float, places: int) -> None:
+    # stations that differ in the last bit used to become one place twice
+    x = np.linspace(0.0, length, places)
+    port = Duct("port", x, np.linspace(1.1e-3, 0.9e-3, places))
+    for doubt in (Doubt(), Doubt(filled=0.1)):
+        made = filled_duct(BenchedPort(port, LIFT, 1e-6 * LIFT, 0.85), doubt)
+        for runner in (0.21, 0.22, 1.0 / 3.0):
+            whole = join("intake", plain_pipe("runner", runner, 0.0415), made)
+            # the step between runner and port takes two millimetres
+            assert whole.length == pytest.approx(runner + length + 2e-3, abs=1e-9)

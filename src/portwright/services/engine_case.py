@@ -148,7 +148,8 @@ def _state(
             )
         )
     shapes = [port_shape(contents, p, stage) for p in (intake, exhaust)]
-    findings += [f for s in shapes for f in s.findings if f not in findings]
+    said = {f.message for f in findings}
+    findings += [f for s in shapes for f in s.findings if f.message not in said]
     findings += [*ins.findings, *outs.findings]
     return HeadState(
         stage=stage,

@@ -27,6 +27,8 @@ from portwright.units import Kind, read
 # own middle values, used only where no section profile was taken.
 _PLACES = {"opening": 0.0, "pinch": 0.40, "short side": 0.86, "bowl": 0.94, "throat": 1.0}
 _HOT_WALL, _WARM_WALL = 550.0, 350.0  # port walls of exhaust and intake [K], from memory
+# A round section is measured as so wide, so high and half of that in radius, each rounded.
+_ROUND = 1.02
 _LENGTH_OVER_VALVE = 2.7  # port length over valve diameter, from memory
 
 
@@ -195,6 +197,9 @@ def _from_calipers(
         width, height = size(f"{name} width"), size(f"{name} height")
         if width is not None and height is not None:
             radius = size(f"{name} corner radius") or 0.0
+            half = 0.5 * min(width, height)
+            if half < radius <= _ROUND * half:
+                radius = half
             areas[name] = float(RoundedRectangle.with_equal_corners(width, height, radius).area)
     stem = size("stem diameter") or 0.0
     for name in ("bowl", "throat"):

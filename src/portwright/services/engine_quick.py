@@ -17,6 +17,7 @@ from portwright.core.engine.breathing import (
     open_period,
     speed_at_mach,
 )
+from portwright.core.engine.case import BenchedPort, Doubt, filled_duct
 from portwright.core.engine.lift_use import LiftUse, lift_use
 from portwright.core.engine.ram import inertance_length, ram_frequency, tuned_speed
 from portwright.core.engine.section_share import SeriesFit, series_fit
@@ -26,7 +27,7 @@ from portwright.core.engine.velocities import (
     smallest_section,
     speed_at_velocity,
 )
-from portwright.core.gas1d.ducts import join, plain_pipe
+from portwright.core.gas1d.ducts import Duct, join, plain_pipe
 from portwright.core.valve import minimum_area
 from portwright.errors import Finding, InputError, Severity
 from portwright.model.engine import EngineDescription
@@ -34,7 +35,13 @@ from portwright.model.head import Side
 from portwright.services.compare import archive_pressure
 from portwright.services.engine_cam import lift_curve
 from portwright.services.engine_description import describe_engine
-from portwright.services.engine_ports import PortShape, engine_port, port_curve, port_shape
+from portwright.services.engine_ports import (
+    PortCurve,
+    PortShape,
+    engine_port,
+    port_curve,
+    port_shape,
+)
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.overview import developed_port, stages_of
 from portwright.services.valves import valve_at
@@ -248,7 +255,7 @@ def quick_answers_of(
         engine.runner_diameter.si,
         end_diameter=float(np.sqrt(4.0 / np.pi * shape.sections[0].area)),
     )
-    whole = join("runner and port", runner, shape.duct)
+    whole = join("runner and port", runner, _whole(shape, curve))
     mean_area = whole.length / float(
         np.trapezoid(
             1.0 / whole.area_at(np.linspace(0.0, whole.length, 401)),
@@ -292,6 +299,11 @@ def quick_answers_of(
     )
 
 
+def _whole(shape: PortShape, curve: PortCurve) -> Duct:
+    """Port with all of its sections filled."""
+    return filled_duct(BenchedPort(shape.duct, curve.lift, curve.area), Doubt())
+
+
 def _ports_of_cylinder(checked: CheckedJob, code: str) -> int:
     ports = checked.contents.ports
     own = next(p for p in ports if p.code == code)
@@ -332,7 +344,8 @@ def _assumed(engine: EngineDescription) -> tuple[Finding, ...]:
     """One finding that names every assumed number that quick answers use."""
     used = ("runner_length", "runner_diameter", "compression", "rod", "volumetric_efficiency")
     values = engine.values()
-    said = [f"{n.replace('_', ' ')} {values[n].value}" for n in used if n in engine.assumed()]
+    assumed = {n: values[n].value for n in used if n in engine.assumed()}
+    said = [f"{n.replace('_', ' ')} {v.text if v.unit == '-' else v}" for n, v in assumed.items()]
     if not said:
         return ()
     return (
@@ -340,7 +353,7 @@ def _assumed(engine: EngineDescription) -> tuple[Finding, ...]:
             "engine-assumed",
             Severity.NOTE,
             f"Assumed: {', '.join(said)}.",
-            "Set what is known with 'portwright engine set'.",
+            "Set what is known of this engine.",
         ),
     )
 

@@ -22,6 +22,7 @@ from portwright.core.gas1d.engine import (
 )
 from portwright.core.gas1d.valves import area_against_crank
 
+_SAME_PLACE = 1e-6  # [m]
 _SAMPLES = 41  # sections along a port; enough to draw what a profile of 8 mm steps says
 
 
@@ -139,7 +140,7 @@ def filled_duct(port: BenchedPort, doubt: Doubt) -> Duct:
     """Port as far as the flow fills it, walls as rough as doubted."""
     share = port.least_share + (1.0 - port.least_share) * doubt.filled
     duct = replace(port.duct, area_factor=share)
-    x = np.union1d(np.linspace(0.0, duct.length, _SAMPLES), duct.position)
+    x = _stations(duct)
     perimeter = None
     if duct.perimeter is not None:
         perimeter = np.interp(x, duct.position, duct.perimeter)
@@ -151,6 +152,19 @@ def filled_duct(port: BenchedPort, doubt: Doubt) -> Duct:
         area_factor=1.0,
         roughness=duct.roughness * doubt.roughness,
     )
+
+
+def _stations(duct: Duct) -> Array:
+    """Even stations and the measured ones; the last bit of a distance must not make two of one."""
+    x = np.union1d(np.linspace(0.0, duct.length, _SAMPLES), duct.position)
+    apart = np.append(np.diff(x) > _SAME_PLACE, True)
+    x = x[apart]
+    # joining ducts adds even stations of its own: meet those exactly
+    even = np.linspace(0.0, duct.length, 3 * x.size)
+    nearest = even[np.argmin(np.abs(x[:, None] - even), axis=1)]
+    met: Array = np.where(np.abs(x - nearest) < _SAME_PLACE, nearest, x)
+    met[0] = 0.0
+    return met
 
 
 def _rougher(duct: Duct, doubt: Doubt) -> Duct:

@@ -41,8 +41,8 @@ class Unknowns:
     gain_intake: float = 0.005
     gain_exhaust: float = 0.005
     roughness: float = 0.5
-    heat: float = 0.15
-    rubbing: float = 0.15
+    heat: float = 0.10
+    rubbing: float = 0.10
     half_burned: float = 2.0
     burn_length: float = 5.0
     burn_efficiency: float = 0.015
