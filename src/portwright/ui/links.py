@@ -7,8 +7,9 @@ from urllib.parse import urlencode
 HOME, JOBS, NEW_JOB, JOB, JOB_SHEET = "/", "/jobs", "/jobs/new", "/job", "/job/sheet"
 BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
 LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
-ENGINE = "/engine"
+ENGINE, TRACE = "/engine", "/trace"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
+PORT = "/port"
 
 
 def _with(address: str, **parts: str) -> str:
@@ -36,6 +37,11 @@ def measure(job: str = "", port: str = "", stage: str = "") -> str:
     return _with(MEASURE, job=job, port=port, stage=stage)
 
 
+def port(job: str = "", port: str = "", stage: str = "") -> str:
+    """Port screen: sections, air, wall, where to cut next."""
+    return _with(PORT, job=job, port=port, stage=stage)
+
+
 def compare(job: str = "", runs: str = "") -> str:
     """Compare screen; ``runs`` are run codes joined by commas."""
     return _with(COMPARE, job=job, runs=runs)
@@ -44,6 +50,11 @@ def compare(job: str = "", runs: str = "") -> str:
 def engine(number: str, before: str = "", after: str = "", *, run: bool = False) -> str:
     """Engine screen of a job; ``run`` begins or joins the simulation."""
     return _with(ENGINE, number=number, before=before, after=after, run="1" if run else "")
+
+
+def trace(job: str, photo: int = 0) -> str:
+    """Measuring on a photo; without one, choose it first."""
+    return _with(TRACE, job=job, photo=str(photo) if photo else "")
 
 
 def jobs(casting: str = "", words: str = "") -> str:

@@ -47,6 +47,7 @@ async def measure_page(job: str = "", port: str = "", stage: str = "") -> None:
             link_button("To the job", links.job(number), "main")
         else:
             _Screen(contents, at, when, view)
+            link_button("Where to cut next", links.port(number, at.code, when), "main")
 
 
 class _Screen:
