@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -80,3 +81,23 @@ def test_run_gives_curves_ranges_and_the_choking_section(tmp_path: Path, demo_pa
     assert result["before"]["chokes_from_rpm"] is None
     assert any("better known" in line for line in result["said"])
     assert "primary_length" in result["assumed"]
+
+
+def test_dyno_sensitivity_and_ports_as_json(tmp_path: Path, demo_path: Path) -> None:
+    def ask(*arguments: str) -> Any:
+        common = ("--workers", "1", "--json")
+        return as_json(portwright("engine", *arguments, *common, home=tmp_path, shop=demo_path))
+
+    dyno = ask("dyno", JOB, "--standard", "ISO 1585", "--samples", "0", "--keep")
+    assert dyno["invented"] is True
+    assert dyno["counts"] is False
+    assert "validate nothing" in str(dyno["said"])
+    assert "no hit rate" in str(dyno["said"])
+    small = ask("sensitivity", JOB, "--rpm", "7000")
+    assert len(small["effects"]) == 7
+    spread = ask("ports", JOB, "--rpm", "7000")
+    assert len(spread["ports"]) == 6
+    missing = portwright(
+        "engine", "dyno", "REF-1", "--standard", "ISO 1585", home=tmp_path, shop=demo_path
+    )
+    assert missing.returncode == ExitCode.INPUT
