@@ -183,7 +183,7 @@ def run_json(run: EngineRun) -> dict[str, Any]:
     }
 
 
-def agreement_json(one: Agreement | None) -> dict[str, Any] | None:
+def agreement_json(one: Any) -> dict[str, Any] | None:
     """Measured against forecast."""
     if one is None:
         return None
