@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from portwright import __version__
-from portwright.cli.commands import air, engine, port, results, scan, serve, shop, tube
+from portwright.cli.commands import air, engine, mill, port, results, scan, serve, shop, tube
 from portwright.cli.exit_codes import exit_code
 from portwright.cli.output import error_json, say
 from portwright.errors import PortwrightError
@@ -37,6 +37,7 @@ app.command("report")(shop.report)
 app.add_typer(engine.app, name="engine")
 app.command("tube")(tube.tube)
 app.command("port")(port.port)
+app.command("mill")(mill.mill)
 app.command("section")(scan.section)
 app.command("scan")(scan.scan)
 

@@ -1,0 +1,321 @@
+"""A milling plan as the sheet a machinist works from: cuts, datum, order, tolerances, doubts."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from portwright import units
+from portwright.model.contents import JobContents
+from portwright.services.clearances import open_checks
+from portwright.services.compression import Known, Origin
+from portwright.services.display import Display
+from portwright.services.milling import CUT_TOLERANCE
+from portwright.services.milling_plan import ApexHeight, MillPlan, Result
+from portwright.units import Kind
+
+_DIGITS = {"mm": 2, "in": 3, "thou": 1}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One headed part of the sheet."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+class _Say:
+    """Lengths and volumes as the shop reads them."""
+
+    def __init__(self, display: Display) -> None:
+        self._unit = display.small_length
+
+    def cut(self, value: float) -> str:
+        text = units.show(abs(value), self._unit, Kind.LENGTH, _DIGITS[self._unit])
+        return f"{text} {self._unit}"
+
+    def tolerance(self, value: float) -> str:
+        return f"±{self.cut(value)}"
+
+    def per_step(self, per_depth: float) -> str:
+        if self._unit == "thou":
+            return f"{per_depth * 25.4e-6 * 1e6:.3f} cc per 0.001 in"
+        return f"{per_depth * 1e3:.2f} cc per mm"
+
+
+def cc(value: float) -> str:
+    """A volume to the tenth a burette shows."""
+    return f"{value * 1e6:.1f} cc"
+
+
+def cc_with(result: Result) -> str:
+    """A volume and the range that holds it 19 times of 20."""
+    return f"{cc(result.value)} ± {2e6 * result.uncertainty:.1f} cc"
+
+
+def ratio_with(result: Result | None) -> str:
+    """A ratio and the range that holds it 19 times of 20."""
+    if result is None:
+        return "not known: a volume is missing"
+    return f"{result.value:.2f} ± {2.0 * result.uncertainty:.2f}"
+
+
+def machinist_sheet(
+    contents: JobContents, plan: MillPlan, display: Display | None = None
+) -> tuple[Part, ...]:
+    """The plan as headed lines of plain words.
+
+    Parameters
+    ----------
+    display : Display, optional
+        Units of the words.
+    """
+    say = _Say(display or Display())
+    return (
+        Part("What to cut", _cuts(plan, say)),
+        Part("Datum", _datum(contents, say)),
+        Part("Order of work", _order(plan, say)),
+        Part("Tolerances", _tolerances(say)),
+        Part("Compression", _compression(plan, say)),
+        Part("What else moves", _moves(plan, say)),
+        Part("Before it runs", (*_checks(contents, plan),)),
+        Part("Numbers used", tuple(number_line(k) for k in plan.known.values())),
+        *(
+            (Part("Look at", tuple(f"{f.message} {f.hint}" for f in plan.findings)),)
+            if plan.findings
+            else ()
+        ),
+    )
+
+
+def _cuts(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+    lines = [
+        (
+            f"Deck, both ends and every head alike: {say.cut(plan.depth.value)} "
+            f"(for {plan.target.aim.value}; {plan.target.note}). Known to "
+            f"±{say.cut(2.0 * plan.depth.uncertainty)} until a chamber is filled again."
+        )
+    ]
+    if plan.face_cut is not None and plan.manifold_drop is not None:
+        lines += [_face_line(plan.face_cut, say), _drop_line(plan.manifold_drop, say)]
+    if plan.uniform is not None:
+        lines += _uniform_lines(plan, say)
+    return tuple(lines)
+
+
+def _face_line(cut: Result, say: _Say) -> str:
+    if cut.value < 0.0:
+        return (
+            f"Intake face: {say.cut(cut.value)} is missing, square to the face. Make it up with a "
+            "thicker intake gasket; no cut puts it right."
+        )
+    return (
+        f"Intake face, each side: {say.cut(cut.value)} square to the face, angle kept. It may come "
+        "off the manifold instead, not off both."
+    )
+
+
+def _drop_line(drop: Result, say: _Say) -> str:
+    if drop.value < 0.0:
+        return f"End rails: the manifold comes up by {say.cut(drop.value)}; thicker end seals."
+    return f"End rails: the manifold comes down by {say.cut(drop.value)}; take that off its ends."
+
+
+def _uniform_lines(plan: MillPlan, say: _Say) -> list[str]:
+    uniform = plan.uniform
+    if uniform is None:
+        return []
+    work = uniform.plan
+    opened = [f"{n} by {cc(v)}" for n, v in work.to_open.items() if v >= 0.05e-6]
+    return [
+        (
+            f"Or, for every chamber at {cc(work.target)}: mill {say.cut(work.cut)} instead, set by "
+            f"{work.sets_cut} ({uniform.set_name}); face cut and end rails grow with it."
+        ),
+        f"Open for that: {', '.join(opened)}." if opened else "None needs opening for that.",
+        "Differences below 0.2 cc are within the burette's repeatability (from memory).",
+    ]
+
+
+def _datum(contents: JobContents, say: _Say) -> tuple[str, ...]:
+    flat = [
+        f"head {m.subject.removeprefix('head ')}: {m.value}"
+        for m in contents.measurements
+        if m.quantity == "deck flatness"
+    ]
+    flat = flat or [
+        f"head {r.subject or r.cells.get('cyl', '')}: {r.cells.get('reading', '')} "
+        f"{r.cells.get('unit', '')}"
+        for r in contents.rows
+        if r.cells.get("item", "") == "Deck flatness"
+    ]
+    return (
+        (
+            "Depth counts from the deck on which the chambers were filled. A skim to make it flat "
+            "is part of the depth, and the lowest spot is where it starts."
+        ),
+        f"Deck flatness on record: {', '.join(flat)}."
+        if flat
+        else "Deck flatness: not measured. Measure it before setting up.",
+        (
+            "Height of the head, deck to a machined face on top, at four corners before and after: "
+            "the difference is the depth, the same at all four within "
+            f"{say.cut(2 * CUT_TOLERANCE)}."
+        ),
+        "Face cut: from the intake face as it is, at its own angle; angle to the deck unchanged.",
+    )
+
+
+def _order(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+    steps = [
+        "Finish seats, valves and chambers first: each changes the volume.",
+        "Fill every chamber with its own valves and the plug that will be used.",
+    ]
+    if plan.uniform is not None and any(v >= 0.05e-6 for v in plan.uniform.plan.to_open.values()):
+        steps.append("To even them out, open the chambers named above, fill and trace them again.")
+    left = 0.15e-3
+    if plan.depth.value > left:
+        steps += [
+            f"Mill to {say.cut(left)} short of the depth. Fill one chamber again.",
+            f"Last pass: what it has above the target, at {say.per_step(plan.per_depth)}.",
+        ]
+    else:
+        steps.append("Mill in light passes and measure the height after each.")
+    if plan.face_cut is not None and plan.face_cut.value > 0.0:
+        steps.append("Intake faces next, by the depth that really came off the deck.")
+    steps += [
+        "Break the edges, keep the fire-ring land whole, wash.",
+        "Fill all chambers once more and record them; trial-fit the manifold with its gaskets.",
+    ]
+    return tuple(f"{i}. {text}" for i, text in enumerate(steps, 1))
+
+
+def _tolerances(say: _Say) -> tuple[str, ...]:
+    return (
+        f"Deck depth {say.tolerance(CUT_TOLERANCE)} (our own figure).",
+        (
+            f"Deck flat within {say.cut(0.05e-3)} overall (from memory; the gasket maker's limit "
+            "comes first)."
+        ),
+        f"Intake face cut {say.tolerance(0.05e-3)}, angle ±0.1° (our own figures).",
+        f"End rails {say.tolerance(0.2e-3)}: the seal takes it up (our own figure).",
+        "Chambers alike within 0.5 cc, better 0.2 cc (from memory).",
+    )
+
+
+def _compression(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+    lines = [
+        f"Chamber {cc_with(plan.chamber_before)} before, {cc_with(plan.chamber_after)} after.",
+        (
+            f"Compression {ratio_with(plan.ratio_before)} before, {ratio_with(plan.ratio_after)} "
+            "after."
+        ),
+    ]
+    if plan.ratio_after is not None and plan.ratio_per_tenth is not None:
+        tenth = say.cut(0.1e-3)
+        lines.append(
+            f"The next {tenth} gives {plan.ratio_per_tenth:+.2f}. Most of the doubt is in: "
+            f"{plan.ratio_after.mostly}."
+        )
+    if plan.deshroud is not None:
+        lost, deeper = plan.deshroud
+        lines.append(
+            f"Each 1 cc opened against shrouding costs {abs(lost):.2f} of the ratio, or "
+            f"{say.cut(deeper)} more off the deck."
+        )
+    lines.append("± holds the true value about 19 times of 20.")
+    return tuple(lines)
+
+
+def _moves(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+    lines = []
+    if plan.line_up is not None:
+        moved = plan.line_up
+        gap = "closes" if moved.closing >= 0.0 else "opens"
+        place = "lower" if moved.port_drop >= 0.0 else "higher"
+        lines.append(
+            f"Nothing cut at the intake: the gap {gap} by {say.cut(moved.closing)} and the head's "
+            f"ports sit {say.cut(moved.port_drop)} {place} than the manifold's along the face."
+        )
+        if (riding := moved.riding_step) is not None:
+            side = "lower" if riding >= 0.0 else "higher"
+            lines.append(
+                f"Manifold left to settle on both faces, its ends free: the "
+                f"ports sit {say.cut(riding)} {side}."
+            )
+    else:
+        lines.append(
+            "Intake face: not worked out. The half V angle or the tilt of the face is not known, "
+            "or the engine is no V."
+        )
+    lines += [
+        (
+            f"Pushrods: about {say.cut(plan.pushrod)} "
+            f"{'shorter' if plan.pushrod <= 0 else 'longer'}. A guide: measure with the parts."
+        ),
+        (
+            f"Valves to pistons: {say.cut(plan.piston)} "
+            f"{'less' if plan.piston <= 0 else 'more'} along the bore. Check physically."
+        ),
+        (
+            "Installed height and stem-tip height do not change with the deck; a deeper seat or a "
+            "ground valve adds to both."
+        ),
+        "Flat-to-piston clearance does not change with the deck; it changes with the gasket.",
+    ]
+    if plan.cam_retard is not None:
+        late = math.degrees(plan.cam_retard)
+        word = "later" if late >= 0.0 else "earlier"
+        lines.append(
+            f"Overhead cam: {abs(late):.2f}° of cam {word} ({abs(2 * late):.2f}° of crank). Degree "
+            "it again."
+        )
+    lines += [_apex_line(a, say) for a in plan.apexes] or [
+        "Short side to deck: not measured. Without it grinding and milling cannot be told apart."
+    ]
+    return tuple(lines)
+
+
+def _apex_line(apex: ApexHeight, say: _Say) -> str:
+    if apex.split is None:
+        return (
+            f"{apex.port}, short side to deck: {say.cut(apex.before)} at {apex.first}; this cut "
+            f"leaves {say.cut(apex.expected)}, and less than that was ground."
+        )
+    return (
+        f"{apex.port}, short side to deck from {apex.first} to {apex.last}: "
+        f"{say.cut(apex.split.milled)} milled, {say.cut(apex.split.ground)} "
+        f"{'ground' if apex.split.ground >= 0.0 else 'more than milling leaves'}."
+    )
+
+
+def _checks(contents: JobContents, plan: MillPlan) -> list[str]:
+    lines = open_checks(contents)
+    if plan.depth.value > 0.0:
+        lines.append(
+            "Clearances on record hold only for the deck they were measured on: check valve to "
+            "piston, pushrod length and rocker sweep again after this cut."
+        )
+    return lines
+
+
+_UNITS = {
+    Kind.VOLUME: "cc",
+    Kind.AREA: "cm2",
+    Kind.ANGLE: "deg",
+    Kind.LENGTH: "mm",
+    Kind.RATIO: "-",
+}
+
+
+def number_line(known: Known) -> str:
+    """One number of the plan with its origin, loud where it is assumed."""
+    unit = _UNITS[known.term.kind]
+    sign = "" if unit == "-" else f" {unit}"
+    text = f"{known.term.name}: {units.show(known.value, unit, known.term.kind)}{sign}"
+    if known.uncertainty > 0.0:
+        spread = units.show(2.0 * known.uncertainty, unit, known.term.kind)
+        text += f" ± {spread}{sign} ({known.term.label})"
+    origin = known.origin.value.upper() if known.origin is Origin.ASSUMED else known.origin.value
+    return f"{text}, {origin}: {known.note}."
