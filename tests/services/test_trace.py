@@ -48,7 +48,7 @@ def tracing(shop: Archive, photo: Photo) -> Tracing:
         scale=ScaleKind.FRAME,
         marks=points(photo.corners),
         sizes=(typed(120.0, "mm", Kind.LENGTH), typed(90.0, "mm", Kind.LENGTH)),
-        size_error=typed(0.1, "mm", Kind.LENGTH),
+        size_limit=typed(0.1, "mm", Kind.LENGTH),
         outline=points(photo.outline[::18]),
         join=Join.SMOOTH,
         errors=PictureErrors(),

@@ -72,8 +72,8 @@ class Tracing:
     sizes : tuple of AsTyped
         Length of the bar, diameter of the circle, or the sides of the frame, the one marked first
         first. [m]
-    size_error : AsTyped
-        Standard uncertainty of each size. [m]
+    size_limit : AsTyped
+        Most by which a size may be off. [m]
     outline : tuple of tuple of float
         In order, either way round. [px]
     join : Join
@@ -87,7 +87,7 @@ class Tracing:
     scale: ScaleKind
     marks: Points
     sizes: tuple[AsTyped, ...]
-    size_error: AsTyped
+    size_limit: AsTyped
     outline: Points
     join: Join
     errors: PictureErrors
@@ -224,7 +224,8 @@ def scale_of(tracing: Tracing) -> scale.Scale:
     return made(
         np.array(tracing.marks, dtype=np.float64),
         np.array([size.si for size in tracing.sizes]),
-        np.full(len(tracing.sizes), tracing.size_error.si),
+        # anywhere within the limits is as likely: JCGM 100:2008, 4.3.7
+        np.full(len(tracing.sizes), tracing.size_limit.si / math.sqrt(3.0)),
     )
 
 

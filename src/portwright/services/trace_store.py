@@ -275,7 +275,7 @@ def _tracing(found: dict[str, Any]) -> Tracing:
             "scale": ScaleKind(found["scale"]),
             "marks": _points(found["marks"]),
             "sizes": tuple(AsTyped(**size) for size in found["sizes"]),
-            "size_error": AsTyped(**found["size_error"]),
+            "size_limit": AsTyped(**found["size_limit"]),
             "outline": _points(found["outline"]),
             "join": Join(found["join"]),
             "errors": PictureErrors(**found["errors"]),

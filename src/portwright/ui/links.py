@@ -10,6 +10,7 @@ LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
 ENGINE, TRACE = "/engine", "/trace"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
 PORT = "/port"
+SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 
 def _with(address: str, **parts: str) -> str:
@@ -40,6 +41,11 @@ def measure(job: str = "", port: str = "", stage: str = "") -> str:
 def port(job: str = "", port: str = "", stage: str = "") -> str:
     """Port screen: sections, air, wall, where to cut next."""
     return _with(PORT, job=job, port=port, stage=stage)
+
+
+def scan(job: str = "", port: str = "", stage: str = "") -> str:
+    """Scan screen; what is found can be kept as sections of this port."""
+    return _with(SCAN, job=job, port=port, stage=stage)
 
 
 def compare(job: str = "", runs: str = "") -> str:

@@ -9,7 +9,7 @@ from nicegui.element import Element
 
 from portwright.model.contents import JobContents
 from portwright.ui import links
-from portwright.ui.layout import heading
+from portwright.ui.layout import heading, link_button
 from portwright.ui.state import form_token, shop_file
 
 
@@ -62,3 +62,4 @@ def photos(contents: JobContents) -> None:
 
         pictures()
         PhotoBox(contents, pictures.refresh)
+        link_button("Measure on a photo", links.trace(number)).style("align-self: flex-start")
