@@ -76,6 +76,14 @@ def test_a_simulation_can_be_stopped(demo: Server, page: Page) -> None:
     expect(page.get_by_role("alert")).to_contain_text("Stopped", timeout=LONG)
 
 
+def test_small_changes_are_tried_when_asked_for(demo: Server, page: Page) -> None:
+    page.goto(f"{demo.address}/engine?number={JOB}&after=S7")
+    ready(page)
+    page.get_by_role("button", name="Try the changes").click()
+    expect(page.get_by_role("cell", name="+1 mm lift")).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("cell", name="+5 mm runner")).to_be_visible()
+
+
 def test_a_job_without_engine_says_what_to_do(demo: Server, page: Page) -> None:
     page.goto(f"{demo.address}/engine?number=REF-1")
     ready(page)

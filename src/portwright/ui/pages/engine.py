@@ -17,6 +17,7 @@ from portwright.services.engine_waves import PortWaves, port_waves
 from portwright.services.engine_wording import quick_lines
 from portwright.ui import links
 from portwright.ui.components import engine_charts
+from portwright.ui.components.engine_changes import engine_changes
 from portwright.ui.components.engine_values import engine_values
 from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import FlowChart
@@ -72,6 +73,7 @@ async def engine(number: str, before: str = "", after: str = "", run: str = "") 
         _choose(number, stages, first, last)
         if run:
             _simulation(contents, first, last, view)
+        engine_changes(number, last)
 
 
 async def _quick(number: str, stage: str, view: View) -> None:
