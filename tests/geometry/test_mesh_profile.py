@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from portwright.core.mesh.centreline import End, find_centreline
+from portwright.core.mesh.checks import repaired
 from portwright.core.mesh.mesh import Mesh
 from portwright.core.mesh.profile import ScanProfile, scan_profile, smooth_perimeter
 from portwright.core.mesh.registration import register, removed_metal
@@ -159,3 +160,13 @@ def test_the_same_scan_twice_shows_nothing_taken() -> None:
     found = removed_metal(before, before, register(before, before))
     assert abs(found.volume) < 1e-12
     assert found.registration.residual < 1e-9
+
+
+def test_open_ends_do_not_pull_the_line_out() -> None:
+    points, tangents = bent_line(0.050, 1.2, 0.020, 60)
+    mesh, report = repaired(tube(points, tangents, circle(0.0175, 64), np.ones(60), caps=False))
+    ends = [End(o.centre, o.normal) for o in report.openings]
+    found = scan_profile(Slicer(mesh), ends[0], ends[1], 100)
+    # the polygon has the circle's area; a line off square by 1.5 degrees would cost 0.03 %
+    assert found.area == pytest.approx(np.full(100, np.pi * 0.0175**2), rel=5e-4)
+    assert found.line.distance[-1] == pytest.approx(0.1, rel=0.01)  # just inside the outlet

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from portwright import units
-from portwright.core.mesh.centreline import End
+from portwright.core.mesh.centreline import End, region_at
 from portwright.core.mesh.checks import MeshReport, Opening, repaired
-from portwright.core.mesh.mesh import Mesh
+from portwright.core.mesh.mesh import Mesh, simplified
 from portwright.core.mesh.profile import ScanProfile, scan_profile
 from portwright.core.mesh.registration import Removed, register, removed_metal
 from portwright.core.mesh.slicing import Cut, Slicer
@@ -335,6 +335,27 @@ def _three(text: str, what: str) -> Array:
             "Give three numbers with commas between them and decimal points: 12.5,0,40.",
         )
     return np.array(values)
+
+
+def end_at_opening(opening: Opening) -> End:
+    """Inlet or outlet at an opening of the scan."""
+    return End(opening.centre, opening.normal)
+
+
+def drawn(scan: Scan, most: int = 40_000) -> tuple[Array, NDArray[np.int64]]:
+    """Corners [m] and triangles of a coarser copy, to look at."""
+    coarse = simplified(scan.mesh, most)
+    return coarse.vertices, coarse.faces
+
+
+def outlines_at(scan: Scan, profile: ScanProfile, station: int) -> list[Array]:
+    """Outlines of a section of a profile in space, each closed. [m]"""
+    found = region_at(scan.slicer, profile.line.points[station], profile.line.tangents[station])
+    if found is None:  # pragma: no cover - the profile was made from these sections
+        return []
+    cut, region = found
+    loops = (region.outline, *region.islands)
+    return [cut.in_space(np.vstack([k.points, k.points[:1]])) for k in loops]
 
 
 def end_of(point: str, normal: str, unit: str, what: str) -> End:

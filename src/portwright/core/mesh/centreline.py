@@ -18,6 +18,7 @@ SMALLEST_SHARE = 0.25  # an outline this much smaller than the last section is a
 _PASSES = 4
 _SMOOTHING = 6e-4  # of the diameter: what centroids of a scanned section may be off
 _NEAR_OUTLET = 1.5  # diameters
+_MOST_GAP = 0.02  # of an outline, beyond which its centroid is not trusted
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,7 +115,7 @@ def find_centreline(slicer: Slicer, inlet: End, outlet: End, stations: int = 100
     points = _march(slicer, start, direction, size, outlet, finish, end_size)
     line = _spline(points, size)
     for _ in range(_PASSES):
-        line = _spline(_recentred(slicer, line, stations, size), size)
+        line = _spline(_recentred(slicer, line, stations, size, (start, finish)), size)
     return _measured(line, stations, inlet)
 
 
@@ -234,15 +235,20 @@ def _even(line: _Line, stations: int) -> Array:
     return np.interp(np.linspace(0.0, at[-1], stations), at, fine)
 
 
-def _recentred(slicer: Slicer, line: _Line, stations: int, size: float) -> Array:
-    """Centroids of sections square to a line."""
+def _recentred(
+    slicer: Slicer, line: _Line, stations: int, size: float, ends: tuple[Array, Array]
+) -> Array:
+    """Centroids of sections square to a line, its ends held where they were chosen."""
     at = _even(line, stations)
     points, tangents = np.array(splev(at, line[0])).T, np.array(splev(at, line[0], der=1)).T
     found = []
     least = SMALLEST_SHARE * 0.25 * np.pi * (0.7 * size) ** 2
     for point, tangent in zip(points, tangents, strict=True):
         here = region_at(slicer, point, tangent, least)
-        found.append(point if here is None else here[0].in_space(here[1].centroid))
+        # a section that runs out of the mesh at an open end would pull the line after it
+        sound = here is not None and here[1].gap <= _MOST_GAP * here[1].perimeter
+        found.append(here[0].in_space(here[1].centroid) if here and sound else point)
+    found[0], found[-1] = ends
     return np.array(found)
 
 

@@ -120,3 +120,35 @@ def welded(vertices: Array, faces: Index) -> Mesh:
     key = (cell[:, 0] * _WELD_STEPS + cell[:, 1]) * _WELD_STEPS + cell[:, 2]
     _, first, place = np.unique(key, return_index=True, return_inverse=True)
     return Mesh(mesh.vertices[first], place.reshape(-1)[mesh.faces].astype(np.int64))
+
+
+def simplified(mesh: Mesh, most: int) -> Mesh:
+    """Coarser mesh to look at, never to measure.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Any mesh.
+    most : int
+        Triangles wanted at most, about. [-]
+
+    Notes
+    -----
+    Corners in one cell of a grid become their mean; triangles that lose a corner go.  The cell is
+    sized from the surface: a cell of edge ``h`` leaves about two triangles per ``h^2``.
+    """
+    if len(mesh.faces) <= most:
+        return mesh
+    cell = float(np.sqrt(2.0 * mesh.surface / most))
+    place = np.floor((mesh.vertices - mesh.vertices.min(axis=0)) / cell).astype(np.int64)
+    span = place.max(axis=0) + 1
+    key = (place[:, 0] * span[1] + place[:, 1]) * span[2] + place[:, 2]
+    _, group = np.unique(key, return_inverse=True)
+    group = group.reshape(-1)
+    count = np.bincount(group)
+    corners = np.column_stack([np.bincount(group, mesh.vertices[:, k]) / count for k in range(3)])
+    faces = group[mesh.faces]
+    kept = (
+        (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    )
+    return Mesh(corners, faces[kept].astype(np.int64)) if np.any(kept) else mesh

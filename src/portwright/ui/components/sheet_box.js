@@ -2,11 +2,15 @@
 export default {
   template: `
     <div class="field">
-      <label :for="name">Sheet (CSV or XLSX)</label>
-      <input :id="name" ref="box" type="file" accept=".csv,.txt,.xlsx" @change="send" />
+      <label :for="name">{{ label }}</label>
+      <input :id="name" ref="box" type="file" :accept="accept" @change="send" />
       <span class="say" role="status">{{ say }}</span>
     </div>`,
-  props: { address: String, token: String },
+  props: {
+    address: String, token: String,
+    label: { type: String, default: "Sheet (CSV or XLSX)" },
+    accept: { type: String, default: ".csv,.txt,.xlsx" },
+  },
   emits: ["sent"],
   data() { return { say: "", name: "t" + Math.random().toString(36).slice(2, 9) }; },
   methods: {

@@ -55,18 +55,21 @@ async def port_page(job: str = "", port: str = "", stage: str = "") -> None:
             if found is not None:
                 _look(found, view)
             else:
-                _nothing(links.measure(number, at, when), f"{at} at {when}", hint)
+                addresses = (links.measure(number, at, when), links.scan(number, at, when))
+                _nothing(*addresses, f"{at} at {when}", hint)
 
     # checking every run of the job takes longer than a page may take to appear
     ui.timer(0.05, show, once=True)
     view.on_change(show)
 
 
-def _nothing(address: str, where: str, hint: str) -> None:
+def _nothing(address: str, scan_address: str, where: str, hint: str) -> None:
     with ui.element("section").classes("sheet"):
         ui.label(f"No sections of {where} or before.").classes("strong")
         ui.label(hint)
-        link_button("Measure", address, "main")
+        with ui.element("div").classes("row-wrap"):
+            link_button("Measure", address, "main")
+            link_button("Read a scan", scan_address)
 
 
 def _chosen(contents: JobContents, port: str, stage: str) -> tuple[str, str]:
@@ -101,7 +104,9 @@ def _look(port: PortView, view: View) -> None:
             _walls(port, view)
             _maps(port, view)
     _stations(port, view)
-    link_button("Measure", links.measure(port.job, port.port, port.stage))
+    with ui.element("div").classes("row-wrap"):
+        link_button("Measure", links.measure(port.job, port.port, port.stage))
+        link_button("Read a scan", links.scan(port.job, port.port, port.stage))
 
 
 def _choke(port: PortView, view: View) -> None:

@@ -1,0 +1,223 @@
+"""A scan: what is wrong with it, its openings, the profile between two of them in 3-D and chart."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+import tempfile
+from collections import OrderedDict
+from pathlib import Path
+
+from nicegui import app, ui
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+
+from portwright import units
+from portwright.errors import InputError, PortwrightError
+from portwright.services.scan import (
+    Profile,
+    Scan,
+    drawn,
+    end_at_opening,
+    end_of,
+    open_scan,
+    outlines_at,
+    profile_of,
+    store_profile,
+)
+from portwright.ui import links
+from portwright.ui.components.field import Field
+from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
+from portwright.ui.components.mesh_view import MeshView
+from portwright.ui.components.scan_box import ScanBox
+from portwright.ui.errors import show_error, show_finding
+from portwright.ui.format import unit_sign
+from portwright.ui.layout import button, heading, link_button, page_frame, screen
+from portwright.ui.state import View, form_token, shop_file
+from portwright.ui.work import in_thread
+from portwright.units import Kind
+
+_KEPT = 4  # scans at hand; older ones are forgotten
+_ENDINGS = {".stl", ".obj", ".ply", ".3mf"}
+_UNITS = {"": "Choose the unit", "mm": "mm", "in": "in", "cm": "cm", "m": "m"}
+_folders: OrderedDict[str, tuple[Path, tempfile.TemporaryDirectory[str]]] = OrderedDict()
+
+
+@app.post(links.SCAN_FILE, include_in_schema=False)
+async def take_scan(request: Request, name: str = "scan.stl") -> Response:
+    """Keep a scan while it is looked at; answers with its key."""
+    if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
+        return PlainTextResponse("the page is out of date; reload it.", 403)
+    ending = Path(name).suffix.lower()
+    if ending not in _ENDINGS:
+        return PlainTextResponse("choose an STL, OBJ, PLY or 3MF file.", 415)
+    folder = tempfile.TemporaryDirectory(prefix="portwright-")
+    path = Path(folder.name) / f"scan{ending}"  # nothing of the sender's name is used
+    path.write_bytes(await request.body())
+    key = secrets.token_urlsafe(12)
+    _folders[key] = (path, folder)
+    while len(_folders) > _KEPT:
+        _folders.popitem(last=False)[1][1].cleanup()
+    return PlainTextResponse(key, 201)
+
+
+@screen(links.SCAN)
+async def scan_page(job: str = "", port: str = "", stage: str = "") -> None:
+    """Look at a scan and keep its sections."""
+    with page_frame("Scan", "measure") as view:
+        _Screen((job, port, stage), view)
+
+
+class _Screen:
+    """One scan at a time."""
+
+    def __init__(self, keep_for: tuple[str, str, str], view: View) -> None:
+        self._keep_for, self._view, self._key = keep_for, view, ""
+        self._scan: Scan | None = None
+        with ui.element("section").classes("sheet fields"):
+            self._unit = Field(
+                "Unit of the numbers in the file",
+                kind="choice",
+                options=_UNITS,
+                hint="A file does not say it, and it is never guessed.",
+                on_change=lambda _: ui.timer(0.01, self._read, once=True),
+            )
+            ScanBox(self._sent)
+        self._found = ui.element("div").classes("stack").props("aria-live=polite")
+        self._profile = ui.element("div").classes("stack")
+
+    async def _sent(self, key: str) -> None:
+        self._key = key
+        await self._read()
+
+    async def _read(self) -> None:
+        self._found.clear()
+        self._profile.clear()
+        if not self._key:
+            return
+        with self._found:
+            if not self._unit.value:
+                with ui.element("div").classes("notice ask"):
+                    ui.label("Choose the unit of the file first.").classes("strong")
+                return
+            ui.label("Reading the scan …").classes("soft")
+        try:
+            if self._key not in _folders:
+                raise InputError("This scan is not at hand any more.", "Choose the file again.")
+            self._scan = await in_thread(open_scan, _folders[self._key][0], self._unit.value)
+        except PortwrightError as error:
+            self._found.clear()
+            show_error(error)
+            return
+        self._found.clear()
+        with self._found:
+            self._show(self._scan)
+
+    def _show(self, scan: Scan) -> None:
+        size = " × ".join(f"{float(v) * 1e3:.1f}" for v in scan.mesh.size)
+        with ui.element("section").classes("sheet"):
+            heading(f"{scan.report.faces:,} triangles, {size} mm")
+            for finding in scan.findings:
+                show_finding(finding)
+            self._mesh = MeshView(
+                *drawn(scan), f"Scan of {size} mm with {scan.report.faces} triangles"
+            )
+        with ui.element("section").classes("sheet"):
+            heading("Inlet and outlet")
+            names = [
+                f"opening {i + 1}, rim {opening.length * 1e3:.0f} mm"
+                for i, opening in enumerate(scan.report.openings[:12])
+            ]
+            options = {"": "As typed below"} | {str(i): name for i, name in enumerate(names)}
+            self._ends = []
+            with ui.element("div").classes("fields"):
+                for place, what in enumerate(("Inlet", "Outlet")):
+                    chosen = str(place) if place < len(names) else ""
+                    self._ends.append(
+                        (
+                            Field(what, chosen, kind="choice", options=options),
+                            Field(f"{what} point", hint=f"x,y,z in {scan.unit}"),
+                            Field(f"{what} normal", hint="x,y,z"),
+                        )
+                    )
+            button("Profile", self._measure, "main").style("align-self: flex-start")
+
+    async def _measure(self) -> None:
+        scan = self._scan
+        if scan is None:
+            return
+        ends = []
+        for name, (choice, point, normal) in zip(("inlet", "outlet"), self._ends, strict=True):
+            if choice.value:
+                ends.append(end_at_opening(scan.report.openings[int(choice.value)]))
+            else:
+                ends.append(end_of(point.value, normal.value, scan.unit, name))
+        profile = await in_thread(profile_of, scan, ends[0], ends[1])
+        self._profile.clear()
+        with self._profile:
+            self._show_profile(scan, profile)
+
+    def _show_profile(self, scan: Scan, profile: Profile) -> None:
+        line = profile.line
+        self._mesh.follow(line.points)
+        with ui.element("section").classes("sheet"):
+            heading("Along the port")
+            chart = FlowChart(self._spec(profile, profile.smallest), height="300px")
+            said = ui.label().classes("strong").props("aria-live=polite")
+            slider = ui.slider(min=0, max=len(line.distance) - 1, value=profile.smallest)
+            slider.props('aria-label="Cutting plane along the port"')
+
+            async def cut() -> None:
+                station = int(slider.value)
+                outlines = await in_thread(outlines_at, scan, profile, station)
+                self._mesh.cut(line.points[station], line.tangents[station], outlines)
+                said.set_text(self._words(profile, station))
+                chart.draw(self._spec(profile, station))
+
+            slider.on("change", cut)
+            ui.timer(0.05, cut, once=True)
+            volume = units.show(profile.volume, "cc", Kind.VOLUME)
+            inner = units.show(float(profile.inner_radius.min()), self._view.unit(Kind.LENGTH),
+                               Kind.LENGTH, 1)  # fmt: skip
+            ui.label(
+                f"Volume {volume} cc; tightest inner radius {inner} "
+                f"{self._view.unit(Kind.LENGTH)}. The 3-D picture is coarser than what is measured."
+            )
+            self._keep(profile)
+
+    def _words(self, profile: Profile, station: int) -> str:
+        length, area = self._view.unit(Kind.LENGTH), self._view.unit(Kind.AREA)
+        at = units.show(float(profile.line.distance[station]), length, Kind.LENGTH, 1)
+        text = (
+            f"{at} {length} from the inlet: "
+            f"{units.show(float(profile.area[station]), area, Kind.AREA)} {unit_sign(area)}, "
+            f"perimeter {units.show(float(profile.perimeter[station]), length, Kind.LENGTH, 1)} "
+            f"{length}"
+        )
+        return text + (", the smallest section." if station == profile.smallest else ".")
+
+    def _spec(self, profile: Profile, station: int) -> dict[str, object]:
+        length, area = self._view.unit(Kind.LENGTH), self._view.unit(Kind.AREA)
+        x = [units.from_si(float(v), length, Kind.LENGTH) for v in profile.line.distance]
+        y = [units.from_si(float(v), area, Kind.AREA) for v in profile.area]
+        marks = [(x[station], y[station], "cutting plane")]
+        return chart_spec(
+            "Area along the port",
+            Axis("from the inlet", length, 1),
+            Axis("area", unit_sign(area), 0 if area == "mm2" else 3),
+            [Series("scan", x, y, points=False, marks=marks)],
+            summary=self._words(profile, profile.smallest),
+        )
+
+    def _keep(self, profile: Profile) -> None:
+        job, port, stage = self._keep_for
+        if not (job and port and stage):
+            ui.label("Come here from a port to keep the sections with it.").classes("soft")
+            return
+
+        async def keep() -> None:
+            count = await in_thread(store_profile, shop_file(), job, port, stage, profile)
+            ui.notify(f"{count} sections kept with {port} at {stage}.")
+
+        button(f"Keep as sections of {port} at {stage}", keep, "main")
+        link_button("To the port", links.port(job, port, stage))

@@ -1,0 +1,74 @@
+"""A scan through the browser: unit asked, profile between two openings, kept with a port."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from playwright.sync_api import Page, expect
+
+from portwright.core.mesh.mesh import Mesh
+from portwright.services import shop_file
+from tests.geometry.shapes import bent_line, circle, tube
+from tests.geometry.test_mesh_files import stl_binary
+from tests.ui.conftest import Server, Tablet, ready, serious_violations
+
+pytestmark = pytest.mark.browser
+JOB = "TH-26-041"
+
+
+@pytest.fixture(scope="module")
+def demo(serve: Callable[..., Server], demo_shop: Path) -> Server:
+    return serve(demo_shop)
+
+
+@pytest.fixture
+def page(open_tablet: Callable[..., Tablet]) -> Page:
+    return open_tablet().page
+
+
+def pipe(folder: Path) -> Path:
+    """Open bent tube of 17.5 mm radius, in millimetres."""
+    points, tangents = bent_line(50.0, 1.2, 20.0, 60)
+    mesh: Mesh = tube(points, tangents, circle(17.5, 64), np.ones(60), caps=False)
+    stl_binary(mesh, folder / "pipe.stl")
+    return folder / "pipe.stl"
+
+
+def test_a_scan_needs_its_unit_and_becomes_sections(
+    demo: Server, demo_shop: Path, page: Page, tmp_path: Path
+) -> None:
+    page.goto(f"{demo.address}/scan?job={JOB}&port=I3&stage=S3")
+    ready(page)
+    page.get_by_label("Scan (STL").set_input_files(pipe(tmp_path))
+    expect(page.get_by_text("Choose the unit of the file first.")).to_be_visible()
+    page.get_by_label("Unit of the numbers").select_option("in")
+    expect(page.get_by_text("Is the unit right?")).to_be_visible()
+    page.get_by_label("Unit of the numbers").select_option("mm")
+    expect(page.get_by_text("2 holes")).to_be_visible()
+    page.get_by_role("button", name="Profile").click()
+    expect(page.get_by_text("962 mm²").first).to_be_visible()  # pi 17.5^2
+    assert serious_violations(page) == []
+    page.get_by_role("button", name="Keep as sections of I3 at S3").click()
+    expect(page.get_by_text("sections kept with I3 at S3")).to_be_visible()
+    with shop_file.open_shop(demo_shop) as shop:
+        kept = [
+            m
+            for m in shop.job(JOB).measurements
+            if (m.subject, m.stage, m.quantity) == ("I3", "S3", "section area")
+        ]
+    assert len(kept) >= 40
+    assert kept[10].value.si == pytest.approx(np.pi * 0.0175**2, rel=1e-3)
+    page.get_by_role("link", name="To the port").click()
+    expect(page.get_by_role("heading", name="I3 at S3")).to_be_visible()
+
+
+def test_a_picture_is_no_scan(demo: Server, page: Page, tmp_path: Path) -> None:
+    (tmp_path / "port.stl").write_bytes(b"\x89PNG not a mesh")
+    page.goto(f"{demo.address}/scan")
+    ready(page)
+    page.get_by_label("Unit of the numbers").select_option("mm")
+    page.get_by_label("Scan (STL").set_input_files(tmp_path / "port.stl")
+    expect(page.get_by_role("alertdialog")).to_contain_text("cannot be read as STL")
