@@ -32,6 +32,8 @@ def test_the_larger_port_gains_most_on_top(run: EngineRun) -> None:
     assert run.before.choking == "short-side apex"
     assert run.after.choking == "pushrod pinch"
     assert np.all(run.before.mach < 1.0)
+    # the larger port and valve pass the charge more slowly at 7000
+    assert run.after.valve_mach[1] < run.before.valve_mach[1]
 
 
 def test_the_difference_is_known_better_than_the_level(run: EngineRun) -> None:
@@ -55,6 +57,9 @@ def test_what_is_told_of_each_head(run: EngineRun) -> None:
         assert np.all((head.valve_force > 350.0) & (head.valve_force < 750.0))
         assert np.all((head.residual > 0.005) & (head.residual < 0.12))
         assert np.all((head.reversion >= 0.0) & (head.reversion < 0.1))
+        # faster at the valve than in the port, and faster still at the higher speed
+        assert np.all((head.valve_mach > 0.2) & (head.valve_mach < 1.0))
+        assert head.valve_mach[1] > head.valve_mach[0]
         assert head.power == pytest.approx(head.torque * run.speed * np.pi / 30.0, rel=1e-9)
     # two speeds cannot show a peak: the shift is left open
     assert all(math.isnan(v) for v in run.shift)

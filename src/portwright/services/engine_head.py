@@ -37,6 +37,8 @@ class HeadCurve:
         Largest local Mach number in the intake port. [-]
     section : tuple of str
         Where that is.
+    valve_mach : ndarray
+        Mean Mach number at which the charge passes the intake valve. [-]
     """
 
     stage: str
@@ -50,6 +52,7 @@ class HeadCurve:
     most_pressure: Array
     mach: Array
     section: tuple[str, ...]
+    valve_mach: Array
 
     @property
     def choking(self) -> str:
@@ -66,6 +69,7 @@ def head_curve(
     heads: TwoHeads,
     state: HeadState,
     points: Sequence[OperatingPoint | str],
+    valve_machs: Sequence[float],
     level: Array,
     factor: float = 1.0,
 ) -> HeadCurve:
@@ -90,6 +94,7 @@ def head_curve(
         most_pressure=mean("most_pressure"),
         mach=np.array([mach for mach, _ in choked]),
         section=tuple(name for _, name in choked),
+        valve_mach=np.array(valve_machs),
     )
 
 

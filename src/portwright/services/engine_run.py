@@ -170,10 +170,9 @@ def run_heads(
     sparse = _sparse(speed)
     pieces = _pieces(heads, speed, sparse, samples)
     done = run_pieces(pieces, workers=workers, progress=progress)
-    points = [
-        [p for k in range(0, speed.size, _CHUNK) for p in done[name, k].points]
-        for name in ("before", "after")
-    ]
+    parts = [[done[name, k] for k in range(0, speed.size, _CHUNK)] for name in ("before", "after")]
+    points = [[p for part in side for p in part.points] for side in parts]
+    valves = [[m for part in side for m in part.valve_mach] for side in parts]
     findings = list(heads.findings)
     for state, found in zip((heads.before, heads.after), points, strict=True):
         findings += _unsolved(state, speed, found)
@@ -183,11 +182,16 @@ def run_heads(
             heads,
             state,
             found,
+            machs,
             _level(speed, sparse, width, factor),
             factor.factor if factor else 1.0,
         )
-        for state, found, width in zip(
-            (heads.before, heads.after), points, (spread.before, spread.after), strict=True
+        for state, found, machs, width in zip(
+            (heads.before, heads.after),
+            points,
+            valves,
+            (spread.before, spread.after),
+            strict=True,
         )
     ]
     gain = curves[1].torque / curves[0].torque - 1.0

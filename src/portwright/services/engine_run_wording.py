@@ -89,8 +89,19 @@ def _section(run: EngineRun, stage: str) -> str:
     from_speed = head.chokes_from(run.speed)
     most = float(np.nanmax(head.mach))
     if math.isfinite(from_speed):
-        return f"{stage}: {head.choking} chokes from {from_speed:.0f} rpm."
-    return f"{stage}: nothing chokes; {head.choking} comes nearest with local Mach {most:.2f}."
+        text = f"{stage}: {head.choking} chokes from {from_speed:.0f} rpm."
+    else:
+        text = (
+            f"{stage}: no section of the port chokes; {head.choking} comes nearest with local Mach "
+            f"{most:.2f}."
+        )
+    last = head.valve_mach[-1]
+    if math.isfinite(last):
+        text += (
+            f" At {run.speed[-1]:.0f} rpm the charge passes the valve at a mean Mach number of "
+            f"{last:.2f}."
+        )
+    return text
 
 
 def _made_of(run: EngineRun) -> str:

@@ -138,6 +138,7 @@ def _head_json(head: HeadCurve, speed: Any) -> dict[str, Any]:
         "peak_pressure_bar": numbers(head.most_pressure, 1, 1e-5),
         "port_mach": numbers(head.mach, 3),
         "port_mach_section": head.section,
+        "valve_mach_mean": numbers(head.valve_mach, 3),
         "choking_section": head.choking,
         "chokes_from_rpm": choked if math.isfinite(choked) else None,
     }

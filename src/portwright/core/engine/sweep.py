@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from portwright.core.engine.case import Doubt, EngineCase, Head
 from portwright.core.engine.change import Change, build_changed
 from portwright.core.gas1d.simulate import OperatingPoint, Settings, simulate
@@ -49,10 +51,13 @@ class PieceDone:
     points : tuple of OperatingPoint or str
         One for each speed; the reason in words where no answer was found. Torque, power and
         flows are those of the whole engine.
+    valve_mach : tuple of float
+        See :func:`valve_mach`, one for each speed; NaN unless pictures were recorded.
     """
 
     key: tuple[str, int]
     points: tuple[OperatingPoint | str, ...]
+    valve_mach: tuple[float, ...] = ()
 
 
 def run_piece(piece: Piece) -> PieceDone:
@@ -60,16 +65,52 @@ def run_piece(piece: Piece) -> PieceDone:
     try:
         engine = build_changed(piece.case, piece.head, piece.change, piece.doubt)
     except PortwrightError as error:
-        return PieceDone(piece.key, tuple(str(error) for _ in piece.speeds))
+        count = len(piece.speeds)
+        return PieceDone(piece.key, (str(error),) * count, (float("nan"),) * count)
     points: list[OperatingPoint | str] = []
+    machs: list[float] = []
     for speed in piece.speeds:
         try:
             point = simulate(engine, speed, piece.settings)
         except PortwrightError as error:
             points.append(str(error))
+            machs.append(float("nan"))
             continue
+        machs.append(valve_mach(point))
         points.append(_whole_engine(point, piece.case.scale, pictures=piece.keep_pictures))
-    return PieceDone(piece.key, tuple(points))
+    return PieceDone(piece.key, tuple(points), tuple(machs))
+
+
+def valve_mach(point: OperatingPoint) -> float:
+    """Mean Mach number at which the charge passes the intake valve.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        With recorded pictures.
+
+    Returns
+    -------
+    float
+        Mean over the mass that enters, 1 where the valve is choked; NaN without pictures. [-]
+
+    Notes
+    -----
+    Isentropic Mach number from total pressure in front of the valve to cylinder pressure, ratio
+    of specific heats 1.38 (fuel and air, from memory).
+    """
+    if point.pictures is None:
+        return float("nan")
+    gamma = 1.38
+    flow, pressure, velocity, density = np.moveaxis(point.pictures.intake_valve, -1, 0)
+    into = np.maximum(-flow, 0.0)
+    if not float(into.sum()) > 0.0:
+        return float("nan")
+    square = velocity**2 * density / (gamma * pressure)
+    total = pressure * (1.0 + 0.5 * (gamma - 1.0) * square) ** (gamma / (gamma - 1.0))
+    ratio = np.minimum(point.pictures.cylinders[:, :, 0] / total, 1.0)
+    mach = np.sqrt(2.0 / (gamma - 1.0) * (ratio ** ((1.0 - gamma) / gamma) - 1.0))
+    return float(np.average(np.minimum(mach, 1.0), weights=into))
 
 
 def _whole_engine(point: OperatingPoint, scale: float, *, pictures: bool) -> OperatingPoint:
