@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from collections.abc import Sequence
 from importlib import resources
 from pathlib import Path
+from typing import Any
 
 import typst
 
@@ -26,7 +28,29 @@ def render(report: JobReport) -> bytes:
     """
     data = dataclasses.asdict(report)
     data["labels"] = {**report.labels, "step_headings": list(STEP_HEADINGS)}
-    template = resources.files("portwright.report").joinpath("templates", "report.typ")
+    return _set("report.typ", data)
+
+
+def render_work_sheet(title: str, lead: str, parts: Sequence[tuple[str, Sequence[str]]]) -> bytes:
+    """Set a sheet of headed lines for the workshop as PDF.
+
+    Parameters
+    ----------
+    title, lead : str
+        First line, and what it belongs to.
+    parts : sequence of (heading, lines)
+
+    Raises
+    ------
+    ReportError
+        The page could not be set.
+    """
+    headed = [{"title": t, "lines": list(lines)} for t, lines in parts]
+    return _set("work_sheet.typ", {"title": title, "lead": lead, "parts": headed})
+
+
+def _set(template_name: str, data: dict[str, Any]) -> bytes:
+    template = resources.files("portwright.report").joinpath("templates", template_name)
     try:
         with resources.as_file(template) as source:
             compiler = typst.Compiler(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from portwright import units
 from portwright.model.contents import JobContents
+from portwright.report.pdf import render_work_sheet
 from portwright.services.clearances import open_checks
 from portwright.services.compression import Known, Origin
 from portwright.services.display import Display
@@ -87,6 +88,29 @@ def machinist_sheet(
             else ()
         ),
     )
+
+
+def sheet_title(contents: JobContents) -> tuple[str, str]:
+    """First line of the sheet, and what it belongs to."""
+    heads = ", ".join(f"{h.code} {h.serial}".strip() for h in contents.heads)
+    casting = f"casting {contents.job.casting}" if contents.job.casting else "casting not recorded"
+    return (
+        f"Deck cut, job {contents.job.number}",
+        f"{casting}; heads {heads}" if heads else casting,
+    )
+
+
+def sheet_pdf(contents: JobContents, plan: MillPlan, display: Display | None = None) -> bytes:
+    """The sheet for the machinist on paper.
+
+    Raises
+    ------
+    ReportError
+        The page could not be set.
+    """
+    title, lead = sheet_title(contents)
+    parts = machinist_sheet(contents, plan, display)
+    return render_work_sheet(title, lead, [(p.title, p.lines) for p in parts])
 
 
 def _cuts(plan: MillPlan, say: _Say) -> tuple[str, ...]:

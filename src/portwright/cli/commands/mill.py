@@ -149,7 +149,7 @@ def mill(
     from portwright.services.display import Display
     from portwright.services.milling import plan_of
     from portwright.services.milling_plan import Aim
-    from portwright.services.milling_sheet import machinist_sheet
+    from portwright.services.milling_sheet import machinist_sheet, sheet_title
     from portwright.services.shop_file import open_shop
 
     aim, value = _aim({Aim.CHAMBER: chamber, Aim.RATIO: ratio, Aim.DEPTH: depth})
@@ -160,7 +160,7 @@ def mill(
         if as_json:
             print_json(_plan_json(plan))
             return
-        say(f"Machinist's sheet, job {job}, casting {contents.job.casting or 'not recorded'}")
+        say("; ".join(sheet_title(contents)))
         for part in machinist_sheet(contents, plan, Display.of(archive.shop())):
             say()
             say(part.title.upper())

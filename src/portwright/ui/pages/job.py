@@ -18,6 +18,7 @@ from portwright.ui.components.open_checks import open_checks
 from portwright.ui.components.photos import photos
 from portwright.ui.components.stage_step import stage_step
 from portwright.ui.layout import button, heading, link_button, page_frame, screen
+from portwright.ui.pages.mill import address as mill_address
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
@@ -33,6 +34,7 @@ async def job(number: str) -> None:
             link_button("Measure", links.measure(number))
             link_button("Compare", links.compare(number))
             link_button("Engine", links.engine(number))
+            link_button("Mill the deck", mill_address(number))
             if contents.job.casting:
                 link_button("Same casting", links.jobs(contents.job.casting))
             link_button("Job sheet", links.job_sheet(number))
