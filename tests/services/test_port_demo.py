@@ -14,12 +14,13 @@ from portwright.cli.main import app
 from portwright.core.port.candidates import Room, section_gain
 from portwright.core.port.metal import WallState
 from portwright.core.port.velocity import Zone
-from portwright.errors import UnknownNameError
+from portwright.errors import RangeError, UnknownNameError
 from portwright.model.job import Measurement, SheetKind, SheetRow
+from portwright.services.class_rules import class_limits
 from portwright.services.demo import DEMO_JOB
 from portwright.services.findings import check_job, findings_of_run
 from portwright.services.jobs import NewJob, new_job
-from portwright.services.metal import class_limits, earlier_thin_walls, metal_findings, walls
+from portwright.services.metal import earlier_thin_walls, metal_findings, walls
 from portwright.services.overview import stage_story
 from portwright.services.port import PortView, look
 from portwright.services.port_limits import limits_of, set_limit, tags
@@ -201,6 +202,24 @@ def test_shop_limits_are_kept_and_tagged(demo_path: Path) -> None:
         assert not [m for v in view.maps for m in v.marked(Zone.CROWDED)]
         with pytest.raises(UnknownNameError):
             set_limit(shop, "crowd", 1.4)
+
+
+def test_limits_command_changes_one_and_tells_whose_it_is(demo_path: Path) -> None:
+    runner, shop = CliRunner(), ["--shop", str(demo_path)]
+    listed = runner.invoke(app, ["limits", *shop]).stdout
+    assert "2.5 mm" in listed
+    assert "from memory" in listed
+    changed = runner.invoke(app, ["limits", "wall_limit", "0.1 in", *shop, "--json"])
+    lines = {line["name"]: line for line in json.loads(changed.stdout)}
+    assert lines["wall_limit"] == {
+        "name": "wall_limit",
+        "value": "2.54 mm",
+        "tag": "the shop's own",
+    }
+    with Archive.open(demo_path) as archive:
+        assert limits_of(archive).wall_limit == pytest.approx(2.54e-3)
+    wrong = runner.invoke(app, ["limits", "stop_after", "2.5", *shop])
+    assert isinstance(wrong.exception, RangeError)
 
 
 def test_a_stage_before_any_section_is_refused(demo_archive: Archive) -> None:

@@ -13,13 +13,15 @@ from portwright.core.port.velocity import Zone
 from portwright.errors import RangeError
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
+from portwright.services.class_rules import ClassLimit
 from portwright.services.display import Display
-from portwright.services.metal import ClassLimit, Wall
+from portwright.services.metal import Wall
 from portwright.services.overview import StageStory
-from portwright.services.port_air import BenchFlow, EngineSpeed, StationAir, VelocityMap
+from portwright.services.port_air import BenchFlow, EngineSpeed, StationAir
 from portwright.services.port_profile import How, PortProfile, Station
 from portwright.services.sweeps import port_named
 from portwright.services.valves import latest
+from portwright.services.velocity_maps import VelocityMap
 from portwright.services.wording import percent
 
 _TRIAL_CUT = 0.5e-3  # cut the expectation counts with where the wall is not known, our choice [m]

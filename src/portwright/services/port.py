@@ -9,14 +9,13 @@ from portwright.core.port.limits import PortLimits
 from portwright.errors import Finding, InputError, PortwrightError
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
+from portwright.services.class_rules import ClassLimit, class_limits
 from portwright.services.compare import archive_pressure
 from portwright.services.display import Display
 from portwright.services.engine_description import describe_engine
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.metal import (
-    ClassLimit,
     Wall,
-    class_limits,
     earlier_thin_walls,
     metal_findings,
     walls,
@@ -29,11 +28,9 @@ from portwright.services.port_air import (
     Choke,
     EngineSpeed,
     StationAir,
-    VelocityMap,
     air_along,
     bench_flow,
     choke,
-    velocity_maps,
 )
 from portwright.services.port_limits import limits_of
 from portwright.services.port_profile import (
@@ -44,6 +41,7 @@ from portwright.services.port_profile import (
     stages_measured,
 )
 from portwright.services.sweeps import port_named
+from portwright.services.velocity_maps import VelocityMap, velocity_maps
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,6 +190,26 @@ def port(
     _say_view(view, display)
 
 
+def limits(
+    name: Annotated[str, typer.Argument(help="Figure to change; all are listed without.")] = "",
+    value: Annotated[str, typer.Argument(help="New value: '2 mm', '300 ft/s', '1.3'.")] = "",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show the figures ports are held against and where they come from, or change one."""
+    from portwright.services.port_limits import limit_lines, set_limit_text
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        if name:
+            set_limit_text(archive, name, value)
+        lines = limit_lines(archive)
+    if as_json:
+        print_json(lines)
+        return
+    table(("figure", "value", "where from"), [(x.name, x.value, x.tag) for x in lines])
+
+
 def _say_view(view: PortView, display: Display) -> None:
     from portwright.services.metal import held_back_sentence, wall_sentence
     from portwright.services.next_cut import gain_words

@@ -23,8 +23,6 @@ class PortLimits:
         Local velocity that should not be passed, above all at the short side. [m/s]
     crowded, lazy : float
         Local over mean velocity. [-]
-    pitot_error : float
-        Relative standard uncertainty of one pitot reading. [-]
     map_agreement : float
         Difference of map and bench flow that is still usual. [-]
     section_error : float
@@ -50,7 +48,6 @@ class PortLimits:
     local_velocity: float = 320.0 * _FOOT
     crowded: float = 1.25
     lazy: float = 0.6
-    pitot_error: float = 0.025
     map_agreement: float = 0.08
     section_error: float = 0.01
     mould_error: float = 0.005
@@ -71,7 +68,6 @@ LIMIT_TAGS = {
     "local_velocity": "from memory: 320 to 350 ft/s at 28 inH2O",
     "crowded": "from memory",
     "lazy": "from memory",
-    "pitot_error": "from memory: 2 to 3 %",
     "map_agreement": "common practice: within 5 to 8 %",
     "section_error": "our own middle value",
     "mould_error": "from memory: stable moulding compounds shrink less than 0.5 %",

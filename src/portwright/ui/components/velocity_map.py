@@ -6,7 +6,7 @@ import html
 import math
 
 from portwright import units
-from portwright.services.port_air import Mark, VelocityMap
+from portwright.services.velocity_maps import Mark, VelocityMap
 from portwright.ui.state import View
 from portwright.units import Kind
 
