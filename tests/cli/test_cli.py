@@ -21,7 +21,7 @@ def portwright(
     environment |= {"HOME": str(home), "USERPROFILE": str(home), "PYTHONIOENCODING": "utf-8"}
     if shop:
         environment["PORTWRIGHT_SHOP"] = str(shop)
-    return subprocess.run(  # noqa: S603  our own program
+    return subprocess.run(
         [sys.executable, "-W", "error", "-m", "portwright.cli.main", *arguments],
         capture_output=True,
         text=True,
