@@ -100,6 +100,7 @@ def test_mill_for_a_ratio_gives_that_ratio(contents: JobContents) -> None:
 
 def test_uniform_chambers(plan: MillPlan) -> None:
     assert plan.uniform is not None
+    assert plan.uniform.plan is not None
     assert plan.uniform.set_name == "after seats and deshroud"
     assert plan.uniform.plan.cut / MM == pytest.approx((43.4 - 39.5) / 4.6, rel=1e-9)
     opened = {n: round(v / CC, 6) for n, v in plan.uniform.plan.to_open.items()}
@@ -111,6 +112,18 @@ def test_uniform_chambers(plan: MillPlan) -> None:
         "cyl 5": 0.2,
         "cyl 6": 0.0,
     }
+
+
+def test_chambers_that_cannot_be_evened_out_are_said_so(contents: JobContents) -> None:
+    made = plan_of(contents, chambers="S7")  # finished: 39.4 to 39.6 cc
+    assert made.uniform is not None
+    assert made.uniform.plan is not None
+    assert made.uniform.plan.sets_cut == "cyl 5"
+    smaller = plan_of(contents, Aim.CHAMBER, read("41 cc", Kind.VOLUME), chambers="S7")
+    assert smaller.uniform is not None
+    assert smaller.uniform.plan is None
+    text = str(machinist_sheet(contents, smaller))
+    assert "not worked out. Every chamber is below 41 cc already" in text
 
 
 def test_sloped_walls_need_a_deeper_cut(contents: JobContents, plan: MillPlan) -> None:
@@ -160,6 +173,27 @@ def test_gaskets_work_against_the_cut(contents: JobContents, plan: MillPlan) -> 
     assert made.face_cut.value == pytest.approx(0.0, abs=1e-12)
     assert made.pushrod == pytest.approx(0.0, abs=1e-12)
     assert made.depth.value == plan.depth.value
+
+
+def test_the_same_volume_by_an_angle(contents: JobContents, plan: MillPlan) -> None:
+    assert plan.angles == ()
+    sizes = {"head width": "150 mm", "chamber distance": "80 mm", "port height": "55 mm"}
+    given = {name: read_given(name, text) for name, text in sizes.items()}
+    made = plan_of(contents, given=given)
+    out, inwards = made.angles
+    # 3.8 cc over 46 cm2 at 80 mm, and at 70 mm from the other edge
+    assert math.tan(out.cut.angle) == pytest.approx(0.826087 / 80, rel=1e-6)
+    assert math.tan(inwards.cut.angle) == pytest.approx(0.826087 / 70, rel=1e-6)
+    assert out.moved is not None
+    assert inwards.moved is not None
+    assert out.moved.face_turn > 0.0 > inwards.moved.face_turn
+    text = str(machinist_sheet(contents, made))
+    assert "Deeper on the exhaust side: 0.59°" in text
+    sloped = Measurement("", "chamber open area", read("44 cm2", Kind.AREA), "depth 1 mm")
+    assert plan_of(adding(contents, sloped), given=given).angles == ()
+    beside = {**given, "chamber distance": read_given("chamber distance", "160 mm")}
+    with pytest.raises(InputError, match="between both edges"):
+        plan_of(contents, given=beside)
 
 
 def test_overhead_cam_is_retarded(contents: JobContents) -> None:

@@ -129,6 +129,9 @@ MILL_TERMS = (
     MillTerm(
         "rocker ratio", Kind.RATIO, ("rocker ratio",), "1.5 -", f"usual, {_FM}", fact="rocker_ratio"
     ),
+    MillTerm("head width", Kind.LENGTH, ("head width",)),
+    MillTerm("chamber distance", Kind.LENGTH, ("chamber distance",)),
+    MillTerm("port height", Kind.LENGTH, ("port height above deck",)),
     MillTerm("cam sprocket radius", Kind.LENGTH, ("cam sprocket radius",)),
 )
 TERMS_BY_NAME = {t.name: t for t in MILL_TERMS}

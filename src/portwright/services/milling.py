@@ -16,7 +16,7 @@ from portwright.core.chamber.moves import (
 )
 from portwright.core.chamber.uniform import uniform_plan
 from portwright.core.chamber.vface import LineUp, VFace, line_up
-from portwright.core.chamber.walls import Walls, volume_per_depth
+from portwright.core.chamber.walls import StraightWalls, Walls, volume_per_depth
 from portwright.errors import (
     InputError,
     RangeError,
@@ -34,6 +34,7 @@ from portwright.services.compression import (
     walls_of,
 )
 from portwright.services.engine_facts import fact_value
+from portwright.services.milling_angle import AnglePlan, angle_plans
 from portwright.services.milling_findings import milling_findings
 from portwright.services.milling_plan import (
     AIM_KINDS,
@@ -155,6 +156,7 @@ def plan_of(
         cam_retard(depth, retard.value, 0.0, work.gaskets[0]) if retard else None,
         _apexes(contents, depth),
         uniform,
+        work.angles(),
         (),
     )
     return replace(plan, findings=tuple(milling_findings(contents, plan)))
@@ -212,6 +214,12 @@ class _Work:
         if face is None:
             raise InputError("The angles of the intake face are not known.", "Measure them.")
         return line_up(face, self.depth(), *other.gaskets)
+
+    def angles(self) -> tuple[AnglePlan, ...]:
+        """The same volume by an angle cut, for walls square to the deck."""
+        if not isinstance(self.walls, StraightWalls):
+            return ()
+        return angle_plans(self.known, self.face(), self.walls.volume(self.depth()))
 
     def per_tenth(self, depth: float) -> float | None:
         """Change of the ratio by the next 0.1 mm. [-]"""
@@ -286,8 +294,8 @@ def _uniform(
     walls = {s: walls_of(contents, {**known, "open area": own(s)}) for s in volumes}
     try:
         return Uniform(chosen, volumes, uniform_plan(volumes, walls, target))
-    except RangeError:  # chambers below the target: there is nothing to mill for
-        return None
+    except RangeError as error:  # the flat cut stands, and the sheet says why this does not
+        return Uniform(chosen, volumes, None, str(error))
 
 
 def _apexes(contents: JobContents, depth: float) -> tuple[ApexHeight, ...]:

@@ -10,6 +10,7 @@ from portwright.core.chamber.uniform import UniformPlan
 from portwright.core.chamber.vface import LineUp, VFace
 from portwright.errors import Finding
 from portwright.services.compression import Known, Origin
+from portwright.services.milling_angle import AnglePlan
 from portwright.units import Kind
 
 
@@ -78,11 +79,23 @@ class ApexHeight:
 
 @dataclass(frozen=True, slots=True)
 class Uniform:
-    """Plan for chambers that are all alike, with the readings it starts from."""
+    """Plan for chambers that are all alike, with the readings it starts from.
+
+    Parameters
+    ----------
+    set_name : str
+        State the chambers were filled in.
+    volumes : dict of str to float
+        [m3]
+    plan : UniformPlan or None
+    refused : str
+        Why there is no plan, "" where there is one.
+    """
 
     set_name: str
     volumes: dict[str, float]
-    plan: UniformPlan
+    plan: UniformPlan | None
+    refused: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +133,8 @@ class MillPlan:
         In cam angle; None for a cam in the block. [rad]
     apexes : tuple of ApexHeight
     uniform : Uniform or None
+    angles : tuple of AnglePlan
+        The same volume by an angle cut; empty where sizes are missing or walls slope.
     findings : tuple of Finding
     """
 
@@ -143,4 +158,5 @@ class MillPlan:
     cam_retard: float | None
     apexes: tuple[ApexHeight, ...]
     uniform: Uniform | None
+    angles: tuple[AnglePlan, ...]
     findings: tuple[Finding, ...]

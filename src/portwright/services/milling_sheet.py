@@ -80,6 +80,7 @@ def machinist_sheet(
         Part("Tolerances", _tolerances(say)),
         Part("Compression", _compression(plan, say)),
         Part("What else moves", _moves(plan, say)),
+        *((Part("Instead, by an angle", _angles(plan, say)),) if plan.angles else ()),
         Part("Before it runs", (*_checks(contents, plan),)),
         Part("Numbers used", tuple(number_line(k) for k in plan.known.values())),
         *(
@@ -151,6 +152,8 @@ def _uniform_lines(plan: MillPlan, say: _Say) -> list[str]:
     if uniform is None:
         return []
     work = uniform.plan
+    if work is None:
+        return [f"Chambers all alike: not worked out. {uniform.refused}"]
     opened = [f"{n} by {cc(v)}" for n, v in work.to_open.items() if v >= 0.05e-6]
     return [
         (
@@ -196,7 +199,8 @@ def _order(plan: MillPlan, say: _Say) -> tuple[str, ...]:
         "Finish seats, valves and chambers first: each changes the volume.",
         "Fill every chamber with its own valves and the plug that will be used.",
     ]
-    if plan.uniform is not None and any(v >= 0.05e-6 for v in plan.uniform.plan.to_open.values()):
+    even = plan.uniform.plan if plan.uniform else None
+    if even is not None and any(v >= 0.05e-6 for v in even.to_open.values()):
         steps.append("To even them out, open the chambers named above, fill and trace them again.")
     left = 0.15e-3
     if plan.depth.value > left:
@@ -299,6 +303,33 @@ def _moves(plan: MillPlan, say: _Say) -> tuple[str, ...]:
         "Short side to deck: not measured. Without it grinding and milling cannot be told apart."
     ]
     return tuple(lines)
+
+
+def _angles(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+    lines = []
+    for made in plan.angles:
+        cut = made.cut
+        lines.append(
+            f"Deeper on the {cut.deep_side.value}: {math.degrees(cut.angle):.2f}°, nothing at the "
+            f"other edge, {say.cut(cut.extra_depth)} at the deep one, "
+            f"{say.cut(made.centroid_depth)} over the chambers. Valve tops turn that much towards "
+            f"the {cut.deep_side.value}."
+        )
+        if made.moved is None:
+            lines.append("Intake face not worked out: it needs face tilt and port height.")
+            continue
+        up = made.moved.line_up
+        wedge = "outwards" if made.moved.face_turn > 0.0 else "inwards"
+        sign, drop = "cut" if up.face_cut >= 0.0 else "missing", up.manifold_drop
+        lines.append(
+            f"Intake face at the middle of the port: {say.cut(up.face_cut)} {sign}, and a wedge of "
+            f"{math.degrees(cut.angle):.2f}°, as the face now leans further {wedge} at its top; "
+            f"manifold {'down' if drop >= 0.0 else 'up'} {say.cut(drop)}."
+        )
+    return (
+        *lines,
+        "Spot faces, dowels, pushrod angle, exhaust flange and water holes move as well.",
+    )
 
 
 def _apex_line(apex: ApexHeight, say: _Say) -> str:

@@ -15,7 +15,7 @@ from portwright.units import Kind
 
 if TYPE_CHECKING:
     from portwright.model.quantity import AsTyped
-    from portwright.services.milling_plan import Aim, MillPlan, Result
+    from portwright.services.milling_plan import Aim, MillPlan, Result, Uniform
 
 
 def _mm(value: float | None) -> float | None:
@@ -33,6 +33,17 @@ def _with(result: Result | None, scale: float, digits: int) -> dict[str, Any] | 
         "value": round(result.value * scale, digits),
         "standard_uncertainty": round(result.uncertainty * scale, digits),
         "mostly": result.mostly,
+    }
+
+
+def _uniform_json(uniform: Uniform) -> dict[str, Any]:
+    work = uniform.plan
+    return {
+        "chambers": uniform.set_name,
+        "refused": uniform.refused,
+        "deck_mm": None if work is None else _mm(work.cut),
+        "set_by": "" if work is None else work.sets_cut,
+        "open_cc": {} if work is None else {n: _cc(v) for n, v in work.to_open.items()},
     }
 
 
@@ -80,14 +91,20 @@ def _plan_json(plan: MillPlan) -> dict[str, Any]:
             }
             for a in plan.apexes
         ],
-        "uniform": None
-        if uniform is None
-        else {
-            "chambers": uniform.set_name,
-            "deck_mm": _mm(uniform.plan.cut),
-            "set_by": uniform.plan.sets_cut,
-            "open_cc": {name: _cc(v) for name, v in uniform.plan.to_open.items()},
-        },
+        "uniform": None if uniform is None else _uniform_json(uniform),
+        "by_angle": [
+            {
+                "deep_side": a.cut.deep_side.value,
+                "angle_deg": round(math.degrees(a.cut.angle), 4),
+                "deep_edge_mm": _mm(a.cut.extra_depth),
+                "face_cut_mm": None if a.moved is None else _mm(a.moved.line_up.face_cut),
+                "face_turn_deg": None
+                if a.moved is None
+                else round(math.degrees(a.moved.face_turn), 4),
+                "manifold_drop_mm": None if a.moved is None else _mm(a.moved.line_up.manifold_drop),
+            }
+            for a in plan.angles
+        ],
         "numbers": [
             {
                 "name": k.term.name,

@@ -29,6 +29,9 @@ _SHOWN = {
     "head gasket change",
     "intake gasket change",
     "cam sprocket radius",
+    "head width",
+    "chamber distance",
+    "port height",
 }
 
 

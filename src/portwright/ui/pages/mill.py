@@ -34,7 +34,7 @@ from portwright.units import Kind, show
 PLACE, SHEET = "/mill", "/mill/sheet"
 _USED = Outcome("", "In this plan", "saved")
 _AIM_WORDS = {Aim.CHAMBER.value: "Chamber", Aim.RATIO.value: "Ratio", Aim.DEPTH.value: "Depth"}
-_PARTS = ("What else moves", "Before it runs", "Look at")
+_PARTS = ("What else moves", "Instead, by an angle", "Before it runs", "Look at")
 
 
 def address(
