@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from portwright.core.mesh.checks import repaired
-from portwright.core.mesh.mesh import Mesh, welded
+from portwright.core.mesh.mesh import Mesh, group_mean, simplified, welded
 from portwright.core.mesh.slicing import Slicer
 from portwright.errors import GeometryError
 from tests.geometry.shapes import bent_line, circle, tube
@@ -148,6 +148,16 @@ def test_shreds_are_refused() -> None:
 def test_normals_without_direction_are_refused() -> None:
     with pytest.raises(GeometryError, match="direction"):
         Slicer(straight()).cut(np.zeros(3), np.zeros(3))
+
+
+def test_a_coarser_copy_keeps_the_shape() -> None:
+    fine = straight(200)
+    coarse, group = simplified(fine, 6000)
+    assert 2000 < len(coarse.faces) < 8000
+    # means of cells of about 2 mm lie up to c^2/(8 R) inside the wall
+    assert coarse.volume == pytest.approx(fine.volume, rel=0.03)
+    assert group_mean(fine.vertices[:, 0], group) == pytest.approx(coarse.vertices[:, 0])
+    assert simplified(fine, 10**6)[0] is fine
 
 
 @pytest.mark.parametrize(

@@ -65,6 +65,23 @@ def test_a_scan_needs_its_unit_and_becomes_sections(
     expect(page.get_by_role("heading", name="I3 at S3")).to_be_visible()
 
 
+def test_metal_taken_between_two_scans(demo: Server, page: Page, tmp_path: Path) -> None:
+    points, tangents = bent_line(50.0, 1.2, 20.0, 60)
+    stl_binary(tube(points, tangents, circle(17.5, 64), np.ones(60)), tmp_path / "before.stl")
+    size = 1.0 + 0.05 * np.exp(-(((np.arange(60) - 30) / 5.0) ** 2))
+    after = tube(points, tangents, circle(17.5, 64), size)
+    turned = after.vertices @ np.array([[0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, 0.0, 1.0]]) + 40.0
+    stl_binary(Mesh(turned, after.faces), tmp_path / "after.stl")
+    page.goto(f"{demo.address}/scan")
+    ready(page)
+    page.get_by_label("Unit of the numbers").select_option("mm")
+    page.get_by_label("Scan (STL").set_input_files(tmp_path / "before.stl")
+    expect(page.get_by_role("heading", name="Metal taken since")).to_be_visible()
+    page.get_by_label("Scan (STL").last.set_input_files(tmp_path / "after.stl")
+    # 5 % of 17.5 mm
+    expect(page.get_by_text("deepest 0.8")).to_be_visible()
+
+
 def test_a_picture_is_no_scan(demo: Server, page: Page, tmp_path: Path) -> None:
     (tmp_path / "port.stl").write_bytes(b"\x89PNG not a mesh")
     page.goto(f"{demo.address}/scan")

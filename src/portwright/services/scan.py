@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from portwright import units
 from portwright.core.mesh.centreline import End, region_at
 from portwright.core.mesh.checks import MeshReport, Opening, repaired
-from portwright.core.mesh.mesh import Mesh, simplified
+from portwright.core.mesh.mesh import Mesh, group_mean, simplified
 from portwright.core.mesh.profile import ScanProfile, scan_profile
 from portwright.core.mesh.registration import Removed, register, removed_metal
 from portwright.core.mesh.slicing import Cut, Slicer
@@ -220,7 +220,7 @@ def compare_scans(before: Scan, after: Scan) -> ScanChange:
     GeometryError
     """
     change = removed_metal(before.mesh, after.mesh, register(before.mesh, after.mesh))
-    found = [*before.findings, *after.findings]
+    found = list(dict.fromkeys((*before.findings, *after.findings)))  # said once
     deep = float(np.quantile(np.abs(change.depth), 0.99))
     if change.registration.residual > 0.3 * deep:
         found.append(
@@ -342,10 +342,29 @@ def end_at_opening(opening: Opening) -> End:
     return End(opening.centre, opening.normal)
 
 
-def drawn(scan: Scan, most: int = 40_000) -> tuple[Array, NDArray[np.int64]]:
-    """Corners [m] and triangles of a coarser copy, to look at."""
-    coarse = simplified(scan.mesh, most)
-    return coarse.vertices, coarse.faces
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """A coarser copy of a scan, to look at.
+
+    Parameters
+    ----------
+    corners : ndarray, shape (n, 3)
+        [m]
+    faces : ndarray of int, shape (m, 3)
+    depths : ndarray, shape (n,), or None
+        Metal taken at each corner. [m]
+    """
+
+    corners: Array
+    faces: NDArray[np.int64]
+    depths: Array | None = None
+
+
+def picture_of(scan: Scan, change: ScanChange | None = None, most: int = 40_000) -> Picture:
+    """Coarser copy of a scan, with the metal taken where a change is given."""
+    coarse, group = simplified(scan.mesh, most)
+    depths = None if change is None else group_mean(change.removed.depth, group)
+    return Picture(coarse.vertices, coarse.faces, depths)
 
 
 def outlines_at(scan: Scan, profile: ScanProfile, station: int) -> list[Array]:

@@ -115,7 +115,7 @@ def find_centreline(slicer: Slicer, inlet: End, outlet: End, stations: int = 100
     points = _march(slicer, start, direction, size, outlet, finish, end_size)
     line = _spline(points, size)
     for _ in range(_PASSES):
-        line = _spline(_recentred(slicer, line, stations, size, (start, finish)), size)
+        line = _spline(_recentred(slicer, line, stations, size), size)
     return _measured(line, stations, inlet)
 
 
@@ -235,10 +235,8 @@ def _even(line: _Line, stations: int) -> Array:
     return np.interp(np.linspace(0.0, at[-1], stations), at, fine)
 
 
-def _recentred(
-    slicer: Slicer, line: _Line, stations: int, size: float, ends: tuple[Array, Array]
-) -> Array:
-    """Centroids of sections square to a line, its ends held where they were chosen."""
+def _recentred(slicer: Slicer, line: _Line, stations: int, size: float) -> Array:
+    """Centroids of sections square to a line."""
     at = _even(line, stations)
     points, tangents = np.array(splev(at, line[0])).T, np.array(splev(at, line[0], der=1)).T
     found = []
@@ -248,7 +246,6 @@ def _recentred(
         # a section that runs out of the mesh at an open end would pull the line after it
         sound = here is not None and here[1].gap <= _MOST_GAP * here[1].perimeter
         found.append(here[0].in_space(here[1].centroid) if here and sound else point)
-    found[0], found[-1] = ends
     return np.array(found)
 
 

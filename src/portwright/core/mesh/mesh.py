@@ -122,7 +122,7 @@ def welded(vertices: Array, faces: Index) -> Mesh:
     return Mesh(mesh.vertices[first], place.reshape(-1)[mesh.faces].astype(np.int64))
 
 
-def simplified(mesh: Mesh, most: int) -> Mesh:
+def simplified(mesh: Mesh, most: int) -> tuple[Mesh, Index]:
     """Coarser mesh to look at, never to measure.
 
     Parameters
@@ -132,23 +132,42 @@ def simplified(mesh: Mesh, most: int) -> Mesh:
     most : int
         Triangles wanted at most, about. [-]
 
+    Returns
+    -------
+    tuple of Mesh and ndarray of int
+        The mesh, and for each corner of ``mesh`` the corner it went into.
+
     Notes
     -----
     Corners in one cell of a grid become their mean; triangles that lose a corner go.  The cell is
     sized from the surface: a cell of edge ``h`` leaves about two triangles per ``h^2``.
     """
+    own = np.arange(len(mesh.vertices), dtype=np.int64)
     if len(mesh.faces) <= most:
-        return mesh
+        return mesh, own
     cell = float(np.sqrt(2.0 * mesh.surface / most))
     place = np.floor((mesh.vertices - mesh.vertices.min(axis=0)) / cell).astype(np.int64)
     span = place.max(axis=0) + 1
     key = (place[:, 0] * span[1] + place[:, 1]) * span[2] + place[:, 2]
-    _, group = np.unique(key, return_inverse=True)
-    group = group.reshape(-1)
-    count = np.bincount(group)
-    corners = np.column_stack([np.bincount(group, mesh.vertices[:, k]) / count for k in range(3)])
+    _, found = np.unique(key, return_inverse=True)
+    group = found.reshape(-1).astype(np.int64)
+    corners = np.column_stack([group_mean(mesh.vertices[:, k], group) for k in range(3)])
     faces = group[mesh.faces]
     kept = (
         (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     )
-    return Mesh(corners, faces[kept].astype(np.int64)) if np.any(kept) else mesh
+    return (Mesh(corners, faces[kept]), group) if np.any(kept) else (mesh, own)
+
+
+def group_mean(values: Array, group: Index) -> Array:
+    """Mean of the values of each group.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        One per member, in any unit. [-]
+    group : ndarray of int, shape (n,)
+        Group of each member, from 0 on, none empty. [-]
+    """
+    total: Array = np.bincount(group, values) / np.bincount(group)
+    return total

@@ -149,7 +149,7 @@ def removed_metal(before: Mesh, after: Mesh, registration: Registration) -> Remo
         depth,
         float(np.sum(part)),
         float(np.sum(part[real & (depth > 0.0)])),
-        float(-np.sum(part[real & (depth < 0.0)])),
+        abs(float(np.sum(part[real & (depth < 0.0)]))),
     )
 
 

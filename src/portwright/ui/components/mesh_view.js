@@ -1,14 +1,19 @@
 // A scan to look at: turn by dragging, come closer by wheel or two fingers, cut by a plane.
 const CORNERS = `#version 300 es
-  uniform mat4 view; in vec3 place; out vec3 at;
-  void main() { at = place; gl_Position = view * vec4(place, 1.0); }`;
+  uniform mat4 view; in vec3 place; in float depth; out vec3 at; out float taken;
+  void main() { at = place; taken = depth; gl_Position = view * vec4(place, 1.0); }`;
 const FACES = `#version 300 es
-  precision highp float; uniform vec4 plane; uniform vec3 eye; uniform vec4 colour; uniform bool flat_; in vec3 at; out vec4 seen;
+  precision highp float; uniform vec4 plane; uniform vec3 eye; uniform vec4 colour; uniform bool flat_; uniform float deepest; in vec3 at; in float taken; out vec4 seen;
   void main() {
     if (flat_) { seen = colour; return; }
     if (dot(at, plane.xyz) > plane.w) discard;
     vec3 n = normalize(cross(dFdx(at), dFdy(at)));
-    seen = vec4(colour.rgb * (0.35 + 0.65 * abs(dot(n, eye))), 1.0);
+    vec3 base = colour.rgb;
+    if (deepest > 0.0) { // bronze where the port grew, blue where it shrank, checked by the scale beside it
+      vec3 far = taken > 0.0 ? vec3(0.78, 0.31, 0.02) : vec3(0.05, 0.28, 0.66);
+      base = mix(vec3(0.86), far, min(1.0, abs(taken) / deepest));
+    }
+    seen = vec4(base * (0.35 + 0.65 * abs(dot(n, eye))), 1.0);
   }`;
 
 const read = (text, type) => new type(Uint8Array.from(atob(text), (c) => c.charCodeAt(0)).buffer);
@@ -20,7 +25,7 @@ export default {
         @pointerdown="down" @pointermove="move" @pointerup="up" @pointercancel="up" @wheel.prevent="wheel" @keydown="keys"></canvas>
       <span class="small soft">{{ say || "Drag to turn, wheel or two fingers to come closer, arrow keys too." }}</span>
     </div>`,
-  props: { corners: String, faces: String, line: Array, plane: Array, outlines: Array, label: String },
+  props: { corners: String, faces: String, depths: String, deepest: Number, line: Array, plane: Array, outlines: Array, label: String },
   data() { return { say: "" }; },
   watch: { plane() { this.draw(); }, outlines() { this.draw(); }, line() { this.draw(); } },
   mounted() {
@@ -57,6 +62,8 @@ export default {
       const faces = read(this.faces, Uint32Array);
       this.index = this.keep(gl.ELEMENT_ARRAY_BUFFER, faces);
       this.count = faces.length;
+      this.depth = gl.getAttribLocation(program, "depth");
+      if (this.depths) this.taken = this.keep(gl.ARRAY_BUFFER, read(this.depths, Float32Array));
       this.thread = gl.createBuffer();
     },
     keep(kind, data) {
@@ -101,8 +108,15 @@ export default {
       gl.bindBuffer(gl.ARRAY_BUFFER, this.solid);
       gl.enableVertexAttribArray(this.place);
       gl.vertexAttribPointer(this.place, 3, gl.FLOAT, false, 0, 0);
+      gl.uniform1f(this.at("deepest"), this.taken ? this.deepest : 0);
+      if (this.taken) {
+        gl.bindBuffer(gl.ARRAY_BUFFER, this.taken);
+        gl.enableVertexAttribArray(this.depth);
+        gl.vertexAttribPointer(this.depth, 1, gl.FLOAT, false, 0, 0);
+      } else gl.vertexAttrib1f(this.depth, 0);
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, this.index);
       gl.drawElements(gl.TRIANGLES, this.count, gl.UNSIGNED_INT, 0);
+      gl.disableVertexAttribArray(this.depth);
       gl.disable(gl.DEPTH_TEST); // lines show through
       gl.uniform1i(this.at("flat_"), 1);
       this.stroke(this.line, dark ? [0.95, 0.64, 0.42, 1] : [0.64, 0.28, 0.04, 1]);

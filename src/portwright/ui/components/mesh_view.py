@@ -22,13 +22,27 @@ class MeshView(Element, component="mesh_view.js"):
     faces : ndarray of int, shape (m, 3)
     label : str
         What is shown, for those who cannot see it.
+    depths : ndarray, shape (n,), optional
+        Metal taken at each corner, shown as colour. [m]
+    deepest : float
+        Depth of the full colour. [m]
     """
 
-    def __init__(self, corners: Array, faces: NDArray[np.int64], label: str) -> None:
+    def __init__(
+        self,
+        corners: Array,
+        faces: NDArray[np.int64],
+        label: str,
+        depths: Array | None = None,
+        deepest: float = 0.0,
+    ) -> None:
         super().__init__()
+        coloured = "" if depths is None else _packed(depths, "<f4")
         self._props.update(
-            corners=base64.b64encode(corners.astype("<f4").tobytes()).decode("ascii"),
-            faces=base64.b64encode(faces.astype("<u4").tobytes()).decode("ascii"),
+            depths=coloured,
+            deepest=deepest,
+            corners=_packed(corners, "<f4"),
+            faces=_packed(faces, "<u4"),
             label=label,
             line=[],
             plane=[],
@@ -43,6 +57,10 @@ class MeshView(Element, component="mesh_view.js"):
         """Cut away what lies ahead of a plane and draw its outlines. [m]"""
         self._props["plane"] = [*(float(v) for v in normal), float(point @ normal)]
         self._props["outlines"] = [_flat(outline) for outline in outlines]
+
+
+def _packed(values: NDArray[np.float64] | NDArray[np.int64], form: str) -> str:
+    return base64.b64encode(values.astype(form).tobytes()).decode("ascii")
 
 
 def _flat(points: Array) -> list[float]:

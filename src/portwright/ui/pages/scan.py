@@ -17,11 +17,12 @@ from portwright.errors import InputError, PortwrightError
 from portwright.services.scan import (
     Profile,
     Scan,
-    drawn,
+    compare_scans,
     end_at_opening,
     end_of,
     open_scan,
     outlines_at,
+    picture_of,
     profile_of,
     store_profile,
 )
@@ -119,9 +120,9 @@ class _Screen:
             heading(f"{scan.report.faces:,} triangles, {size} mm")
             for finding in scan.findings:
                 show_finding(finding)
-            self._mesh = MeshView(
-                *drawn(scan), f"Scan of {size} mm with {scan.report.faces} triangles"
-            )
+            picture = picture_of(scan)
+            label = f"Scan of {size} mm with {scan.report.faces} triangles"
+            self._mesh = MeshView(picture.corners, picture.faces, label)
         with ui.element("section").classes("sheet"):
             heading("Inlet and outlet")
             names = [
@@ -141,6 +142,47 @@ class _Screen:
                         )
                     )
             button("Profile", self._measure, "main").style("align-self: flex-start")
+        with ui.element("section").classes("sheet"):
+            heading("Metal taken since")
+            ui.label("A later scan of the same port, in the same unit. It may lie anyhow.")
+            ScanBox(self._compare)
+            self._change = ui.element("div").classes("stack").props("aria-live=polite")
+
+    async def _compare(self, key: str) -> None:
+        scan = self._scan
+        if scan is None or key not in _folders:
+            return
+        self._change.clear()
+        with self._change:
+            ui.label("Laying one scan on the other …").classes("soft")
+        try:
+            later = await in_thread(open_scan, _folders[key][0], scan.unit)
+            change = await in_thread(compare_scans, scan, later)
+        except PortwrightError as error:
+            self._change.clear()
+            show_error(error)
+            return
+        removed = change.removed
+        length, deepest = self._view.unit(Kind.LENGTH), float(removed.depth.max())
+        digits = 4 if length == "in" else 2
+        said = (
+            f"{units.show(removed.grown, 'cc', Kind.VOLUME, 2)} cc taken, "
+            f"{units.show(removed.shrunk, 'cc', Kind.VOLUME, 2)} cc added; deepest "
+            f"{units.show(deepest, length, Kind.LENGTH, digits)} {length}; unchanged surfaces fit "
+            f"within {units.show(removed.registration.residual, length, Kind.LENGTH, digits + 1)} "
+            f"{length}."
+        )
+        picture = picture_of(scan, change)
+        self._change.clear()
+        with self._change:
+            ui.label(said).classes("strong")
+            MeshView(picture.corners, picture.faces, said, picture.depths, max(deepest, 1e-6))
+            ui.label(
+                "Grey: unchanged. Brown: metal taken, full colour at the deepest place. Blue: "
+                "the port got smaller."
+            ).classes("small soft")
+            for finding in change.findings:
+                show_finding(finding)
 
     async def _measure(self) -> None:
         scan = self._scan
