@@ -1,4 +1,4 @@
-"""A photograph file with a port-like shape of known area in a printed frame."""
+"""Photographs with a port-like shape of known area in a printed frame."""
 
 from __future__ import annotations
 
@@ -7,11 +7,17 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
-from benchmarks.tracing import FRAME, MIDDLE, shoelace
 from benchmarks.tracing_camera import MM, Array, TrueCamera, render
+from benchmarks.tracing_shapes import FRAME, MIDDLE, shape_at, shoelace
 
+SIZE, FLAT = 18.0 * MM, 0.8
+Colours = tuple[tuple[float, float, float], tuple[float, float, float]]
+SLICE: Colours = ((168.0, 84.0, 96.0), (206.0, 202.0, 190.0))  # a mould slice on paper
+PORT: Colours = ((42.0, 40.0, 38.0), (150.0, 150.0, 152.0))  # a dark port in a milled face
+CHAMBER: Colours = ((122.0, 121.0, 119.0), (160.0, 158.0, 155.0))  # metal on metal
 RADII = (20.0 * MM, 15.0 * MM)
 
 
@@ -62,3 +68,49 @@ def photograph(*, width: int = 1000, height: int = 750, tilt: float = 10.0) -> P
     shape = MIDDLE + np.column_stack((RADII[0] * np.cos(turn), RADII[1] * np.sin(turn)))
     corners = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]) * FRAME
     return Photo(out.getvalue(), camera, shoelace(shape), camera.see(corners), camera.see(shape))
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A photograph with a port-like shape of known area in a printed frame."""
+
+    picture: NDArray[np.uint8]
+    camera: TrueCamera
+    area: float
+
+
+def scene(
+    colours: Colours,
+    *,
+    seed: int,
+    tilt: float = 12.0,
+    lens: float = -0.01,
+    blur: float = 1.5,
+    noise: float = 4.0,
+) -> Scene:
+    """Photograph a random port-like shape."""
+    rng = np.random.default_rng(seed)
+    camera = TrueCamera(
+        width=1400,
+        height=1050,
+        focal=1050.0,
+        distance=0.155,
+        tilt=math.radians(tilt),
+        direction=float(rng.uniform(0.0, 6.0)),
+        roll=0.2,
+        lens=lens,
+        target=(60.0 * MM, 45.0 * MM),
+    )
+    harmonics = rng.normal(0.0, 1.0, (3, 2)) * np.array([[0.10], [0.05], [0.02]])
+    outline = shape_at(2.0 * np.pi * np.arange(3000) / 3000, harmonics, SIZE, FLAT)
+
+    def inside(place: Array) -> NDArray[np.bool_]:
+        x, y = place[..., 0] - MIDDLE[0], (place[..., 1] - MIDDLE[1]) / FLAT
+        angle, radius = np.arctan2(y, x), np.ones(place.shape[:-1])
+        for order, (a, b) in enumerate(harmonics, start=2):
+            radius += a * np.cos(order * angle) + b * np.sin(order * angle)
+        within: NDArray[np.bool_] = np.hypot(x, y) < SIZE * radius
+        return within
+
+    picture = render(camera, inside, rng, colours=colours, frame=FRAME, blur=blur, noise=noise)
+    return Scene(picture, camera, shoelace(outline))

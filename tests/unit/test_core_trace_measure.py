@@ -110,9 +110,22 @@ def test_a_curve_through_corners_stays_near_them() -> None:
     assert 1.0 < enclosed_area(joined(square, Join.SMOOTH)) < 0.5 * math.pi * 1.02
 
 
+def test_a_hand_that_trembles_in_place_is_no_crossing() -> None:
+    hand = ring(300) + np.random.default_rng(6).normal(0.0, 2.0, (300, 2))  # 4 px apart
+    found = measure_outline(hand, BAR, PICTURE, PictureErrors())
+    # 300 independent points of 2 px: 0.1 % of the area at one deviation
+    assert found.area == pytest.approx(math.pi * (20.0 * MM) ** 2, rel=0.004)
+
+
+def figure_of_eight(count: int) -> Array:
+    turn = 2.0 * np.pi * np.arange(count) / count
+    return 700.0 + 200.0 * np.column_stack((np.cos(turn), np.sin(2.0 * turn) + 0.3 * np.cos(turn)))
+
+
 @pytest.mark.parametrize(
     "outline",
     [
+        figure_of_eight(40),
         np.array([[0.0, 0.0], [10.0, 0.0]]),
         np.array([[0.0, 0.0], [10.0, 0.0], [20.0, 0.0]]),
         np.array([[0.0, 0.0], [10.0, 10.0], [10.0, 0.0], [0.0, 10.0]]),  # a bow

@@ -22,6 +22,7 @@ from portwright.core.trace.curve import (
     hand_smoothing,
     length_pull,
     outwards,
+    untangled,
 )
 from portwright.core.trace.scale import Pose, Scale, ToPlane
 from portwright.errors import GeometryError
@@ -144,13 +145,18 @@ def measure_outline(
     Tilt of a bar picture has no first-order effect on average, so second moments of its
     second-order effect are counted as well.  The course between points is taken as rectangular:
     half the difference between smooth and straight, either way; the length is as uncertain as a
-    ten times stronger or weaker smoothing makes it.
+    ten times stronger or weaker smoothing makes it.  Points closer together than about four
+    tracing errors still make the perimeter too long; a screen sets them farther apart.
     """
     if outline.ndim != 2 or outline.shape[1:] != (2,) or len(outline) > MOST_POINTS:
         raise GeometryError(f"An outline has 3 to {MOST_POINTS} points with two coordinates.")
-    points = _on_plane(outline, scale.to_plane(camera, errors, Pose()))
-    Outline(points)  # refuses what encloses nothing or crosses itself
+    if len(outline) < 3:
+        raise GeometryError("An outline has at least three points.", "Trace it all round.")
+    to_plane = scale.to_plane(camera, errors, Pose())
+    points = _on_plane(outline, to_plane)
     smoothing = hand_smoothing(outline)
+    # refuses what encloses nothing or crosses itself; a hand that trembles in place may
+    Outline(to_plane(untangled(outline)))
     curve = closed_curve(outline, join, smoothing)
     look = _Look(camera, errors)
     best = look.size(curve, scale)

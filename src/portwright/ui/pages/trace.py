@@ -8,16 +8,16 @@ from nicegui import background_tasks, ui
 
 from portwright.errors import InputError, PortwrightError
 from portwright.model.contents import JobContents
-from portwright.services import trace
+from portwright.services import trace, trace_store
 from portwright.services.trace import Join, PictureErrors, Traced, Tracing
 from portwright.ui import links
-from portwright.ui.components.photos import photos
+from portwright.ui.components.photos import PhotoBox
 from portwright.ui.components.trace_photo import Drawn, TracePhoto
 from portwright.ui.components.trace_save import SaveBox
 from portwright.ui.components.trace_scale import ScaleBox, ScaleChoice
 from portwright.ui.errors import show_finding
 from portwright.ui.format import percent
-from portwright.ui.layout import Switch, heading, link_button, page_frame, screen
+from portwright.ui.layout import Switch, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
@@ -40,20 +40,7 @@ async def trace_page(job: str, photo: int = 0) -> None:
     shop = shop_file()
     contents = await in_thread(shop.job, job)
     if not photo:
-        kept = await in_thread(trace.photos, shop, job)
-        with page_frame(f"Measure on a photo, job {job}", "measure"):
-            ui.label(
-                "Photograph the section with a frame, ring or bar level with it, filling most of "
-                "the picture. Then choose the photo."
-            )
-            with ui.element("div").classes("pictures choose"):
-                for each in kept:
-                    words = " ".join(w for w in (each.subject, each.stage) if w) or each.name
-                    with ui.link(target=links.trace(job, each.id)):
-                        address = f"{links.PHOTO}/{each.id}"
-                        ui.element("img").props(f'src="{address}" loading=lazy alt=""')
-                        ui.label(f"Trace {words}")
-            photos(contents)
+        await _choose(contents)
         return
     chosen = await in_thread(trace.photo, shop, job, photo)
     size = await in_thread(trace.size_of, shop, chosen)
@@ -62,6 +49,44 @@ async def trace_page(job: str, photo: int = 0) -> None:
             link_button("Another photo", links.trace(job), "quiet")
             link_button("To the job", links.job(job), "quiet")
         _Screen(contents, photo, size, (chosen.subject, chosen.stage), view)
+
+
+async def _choose(contents: JobContents) -> None:
+    """Photos of the job, what was traced already, and a box for more photos."""
+    job, shop = contents.job.number, shop_file()
+    kept = await in_thread(trace.photos, shop, job)
+    traced = await in_thread(trace_store.traces, shop, job)
+    with page_frame(f"Measure on a photo, job {job}", "measure") as view:
+        with ui.element("section").classes("sheet"):
+            heading("Choose a photo")
+            ui.label(
+                "Photograph the section with a frame, ring or bar level with it, the frame filling "
+                "most of the picture."
+            )
+            with ui.element("div").classes("pictures"):
+                for each in kept:
+                    words = " ".join(w for w in (each.subject, each.stage) if w) or each.name
+                    with ui.link(target=links.trace(job, each.id)):
+                        address = f"{links.PHOTO}/{each.id}"
+                        ui.element("img").props(f'src="{address}" loading=lazy alt=""')
+                        ui.label(f"Trace {words}")
+            PhotoBox(contents, ui.navigate.reload)
+        if traced:
+            with ui.element("section").classes("sheet"):
+                heading("Traced already")
+                table(
+                    ("Photo", "Belongs to", "Stage", "Place", "Area, 95 %"),
+                    [
+                        (
+                            str(t.tracing.photo),
+                            t.subject,
+                            t.stage,
+                            t.place or t.target.value,
+                            _signs(trace.area_text(t.traced, view.display)),
+                        )
+                        for t in traced
+                    ],
+                )
 
 
 class _Screen:
