@@ -157,6 +157,13 @@ def test_the_last_idle_cut_is_counted(finished: PortView) -> None:
     assert not finished.advice.stop
 
 
+def test_idle_cuts_in_a_row_mean_stop(demo_path: Path) -> None:
+    with Archive.open(demo_path) as shop:
+        set_limit(shop, "stop_after", 1)
+        assert look(shop, DEMO_JOB, "I1", "S7").advice.stop
+        assert not look(shop, DEMO_JOB, "I1", "S0").advice.stop
+
+
 def test_expected_range_covers_what_widening_the_pinch_did(demo_archive: Archive) -> None:
     # S4 to S5 widened the pinch of I1 from 25.2 to 27.0 mm; nobody told the rule the result
     step = next(s for s in stage_story(demo_archive, DEMO_JOB, "I1").steps if s.after == "S5")
