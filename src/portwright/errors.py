@@ -164,6 +164,8 @@ class UnknownNameError(InputError):
     def __init__(self, what: str, name: str, known: Iterable[str]) -> None:
         known = sorted(known)
         near = difflib.get_close_matches(name, known, n=3, cutoff=0.4) or known[:8]
+        if len(known) <= 4:
+            near = known
         offered = ", ".join(near) if near else "none exist yet"
         super().__init__(f"There is no {what} called '{name}'.", f"Known: {offered}.")
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from pathlib import Path
+from typing import TypeVar
 
 from portwright.archive.archive import Archive
-from portwright.errors import Finding, InputError
+from portwright.errors import Finding, ImportFileError, InputError, UnknownNameError
 from portwright.io.columns import Column
 from portwright.io.defaults import ImportDefaults
 from portwright.io.preview import SheetPreview, contents, understand, understand_all
@@ -15,8 +17,11 @@ from portwright.io.sheet import Need, Refusal
 from portwright.io.tables import read_table
 from portwright.model.bench import BenchWithCalibrations, Calibration, Metering
 from portwright.model.contents import ShopContents
+from portwright.model.head import Side
 from portwright.services.exporting import import_export, is_export
 from portwright.units import Kind, read, typed
+
+Chosen = TypeVar("Chosen", bound=StrEnum)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +36,10 @@ class ImportChoices:
         With its unit, for readings that state none.
     flow_at : str
         Pressure with its unit to which the bench had converted the flow of the sheet.
+    side : str
+        "intake" or "exhaust", for ports whose name does not tell.
+    metering : str
+        How the bench was read, where the sheet allows more than one answer.
     columns : tuple of str
         "HEADING=FIELD [UNIT]" each.
     usual_setup : bool
@@ -46,6 +55,8 @@ class ImportChoices:
     sheet: str = ""
     test_pressure: str = ""
     flow_at: str = ""
+    side: str = ""
+    metering: str = ""
     columns: tuple[str, ...] = ()
     usual_setup: bool = False
 
@@ -117,8 +128,20 @@ def _stated(choices: ImportChoices) -> ImportDefaults:
         sheet=choices.sheet,
         test_pressure=read(pressure, Kind.PRESSURE) if pressure else None,
         flow_at=read(choices.flow_at, Kind.PRESSURE) if choices.flow_at else None,
+        side=_one_of(Side, "side", choices.side),
+        metering=_one_of(Metering, "metering", choices.metering),
         conditions_from_bench=choices.usual_setup,
     )
+
+
+def _one_of(kind: type[Chosen], what: str, name: str) -> Chosen | None:
+    """Member of a closed list by name, None where nothing was said."""
+    if not name:
+        return None
+    try:
+        return kind(name)
+    except ValueError as error:
+        raise UnknownNameError(what, name, (member.value for member in kind)) from error
 
 
 def _defaults(archive: Archive, choices: ImportChoices) -> ImportDefaults:
@@ -169,6 +192,9 @@ def import_sheet(archive: Archive, file: Path, choices: ImportChoices) -> Import
     else:
         preview = _understand(archive, file, choices)
         report = _report(preview)
+        if preview.kind and preview.needs:
+            said = "; ".join(f"--{n.option.replace('_', '-')}: {n.reason}" for n in preview.needs)
+            raise ImportFileError(f"{file.name} leaves something open.", f"Give {said}.")
         saved = archive.save(contents(preview))
     return replace(
         report,

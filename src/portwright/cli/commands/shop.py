@@ -71,6 +71,12 @@ def import_file(
         str, typer.Option("--test-pressure", help="Where the sheet has none: '28 inH2O'.")
     ] = "",
     flow_at: FlowAtOption = "",
+    side: Annotated[
+        str, typer.Option("--side", help="intake or exhaust, where the port's name does not tell.")
+    ] = "",
+    metering: Annotated[
+        str, typer.Option("--metering", help="How the bench was read: direct, percent-of-range ...")
+    ] = "",
     column: ColumnOption = None,
     usual_setup: Annotated[
         bool,
@@ -96,6 +102,8 @@ def import_file(
         sheet=sheet,
         test_pressure=test_pressure,
         flow_at=flow_at,
+        side=side,
+        metering=metering,
         columns=tuple(column or ()),
         usual_setup=usual_setup,
     )
