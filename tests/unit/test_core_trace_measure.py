@@ -20,7 +20,12 @@ from portwright.core.trace.curve import (
     length_pull,
     smoothed,
 )
-from portwright.core.trace.measure import COVERAGE_FACTOR, Cause, measure_outline
+from portwright.core.trace.measure import (
+    COVERAGE_FACTOR,
+    Cause,
+    _second_moment,
+    measure_outline,
+)
 from portwright.core.trace.scale import BarScale
 from portwright.errors import GeometryError
 
@@ -108,6 +113,14 @@ def test_a_curve_through_corners_stays_near_them() -> None:
     square = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
     assert enclosed_area(joined(square, Join.STRAIGHT)) == 1.0
     assert 1.0 < enclosed_area(joined(square, Join.SMOOTH)) < 0.5 * math.pi * 1.02
+
+
+def test_second_moments_are_those_of_a_normal_error() -> None:
+    draws = np.random.default_rng(9).normal(size=200_000)
+    error = 0.7 * draws + 0.4 * draws**2
+    stated = _second_moment(5.0 + 0.7 + 0.4, 5.0 - 0.7 + 0.4, 5.0)
+    assert stated == pytest.approx(0.7**2 + 3.0 * 0.4**2, rel=1e-12)
+    assert stated == pytest.approx(np.mean(error**2), rel=0.02)  # 200 000 draws
 
 
 def test_a_hand_that_trembles_in_place_is_no_crossing() -> None:

@@ -196,3 +196,25 @@ def test_sizes_and_errors_out_of_reason_are_refused() -> None:
         PictureErrors(marking=-1.0)
     with pytest.raises(RangeError):
         Camera(0.0, 100.0)
+
+
+def test_marks_that_show_little_leave_the_lens_as_expected() -> None:
+    marks = OBLIQUE.see(EIGHT)  # of a lens that bends nothing
+    vague = PictureErrors(marking=100.0, lens=0.001)
+    seen = frame(marks).perspective(PICTURE, vague, 0.01)
+    # marks of 100 px say nothing against a lens known to 0.1 %
+    assert seen.lens == pytest.approx(0.01, rel=0.01)
+    sharp = PictureErrors(marking=0.01, lens=0.001)
+    assert abs(frame(marks).perspective(PICTURE, sharp, 0.01).lens) < 0.002
+
+
+def test_marks_and_expectation_share_the_lens_by_their_weights() -> None:
+    marks = OBLIQUE.see(EIGHT)
+
+    def data_over_prior(marking: float) -> float:
+        stated = PictureErrors(marking=marking, lens=0.01)
+        found = frame(marks).perspective(PICTURE, stated, 0.01).lens
+        return (0.01 - found) / found
+
+    # the weight of the marks goes with one over the square of their error
+    assert data_over_prior(2.0) == pytest.approx(4.0 * data_over_prior(4.0), rel=0.03)
