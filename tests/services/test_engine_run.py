@@ -69,8 +69,9 @@ def test_one_process_gives_the_same_numbers(demo_archive: Archive, run: EngineRu
     alone = run_engine(
         demo_archive, DEMO_JOB, before="S0", after="S7", speeds=SPEEDS, samples=0, workers=1
     )
-    assert np.array_equal(alone.before.torque, run.before.torque)
-    assert np.array_equal(alone.after.torque, run.after.torque)
+    # each process may have compiled the kernel itself, which may order sums differently
+    assert np.allclose(alone.before.torque, run.before.torque, rtol=1e-9, atol=0.0)
+    assert np.allclose(alone.after.torque, run.after.torque, rtol=1e-9, atol=0.0)
     assert alone.samples == 0
     assert np.all(alone.before.level == LEVEL_FLOOR)
     assert "Nothing was sampled" in " ".join(run_lines(alone))
