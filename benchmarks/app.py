@@ -213,7 +213,8 @@ def pages(browser: Browser, what: str, path: str, ready: str, times: int = 12) -
         page.goto(address() + path, wait_until="commit")
         page.wait_for_function(ready, timeout=60_000)
         usable.append(float(page.evaluate("performance.now()")))
-        script = "performance.getEntriesByName('first-contentful-paint')[0]?.startTime || 0"
+        page.wait_for_function("performance.getEntriesByName('first-contentful-paint').length")
+        script = "performance.getEntriesByName('first-contentful-paint')[0].startTime"
         paints.append(float(page.evaluate(script)))
         page.context.close()
     return [Row(f"{what}: first paint", paints), Row(f"{what}: usable", usable)]

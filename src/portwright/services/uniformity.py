@@ -5,47 +5,25 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
-from scipy.stats import studentized_range
 
 from portwright.archive.archive import Archive
 from portwright.core.comparison import Verdict
 from portwright.core.curve import Array, FlowCurve
 from portwright.core.lift_bands import BandWeights, LiftBand, band_weights, lift_bands
-from portwright.core.repeatability import SHOP_DEFAULT, Repeatability, known_reading_variance
-from portwright.core.uncertainty import coverage_factor, sum_of_students
+from portwright.core.repeatability import SHOP_DEFAULT
 from portwright.core.weights import span_weights
 from portwright.errors import InputError
 from portwright.model.head import Side
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.odd_port import Oddity, measured_differently
+from portwright.services.port_spread import Deviation, PortSpread
 from portwright.services.reduce import ReducedRun
 from portwright.services.sweeps import configuration, session_of
 from portwright.services.valves import valve_at
 
 _FEWEST = 2  # ports that can be compared
-_MANY = 1000.0  # degrees of freedom treated as known
-
-
-@dataclass(frozen=True, slots=True)
-class Deviation:
-    """One port in one band against the mean of all ports.
-
-    Parameters
-    ----------
-    value : float
-        Relative deviation. [-]
-    half : float
-        Half width of its 95 % interval, for all ports together. [-]
-    verdict : Verdict
-        REAL where it is more than the repeats explain.
-    """
-
-    value: float
-    half: float
-    verdict: Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +142,7 @@ def uniformity_of(checked: CheckedJob, side: Side, stage: str, head: str = "") -
     sessions = {p: {session_of(r.run) for r in by_port[p]} for p in swept}
     bands, columns = [], []
     for name, span in spans:
-        spread = _Spread(curves, sessions, rep, grid, span)
+        spread = PortSpread(curves, sessions, rep, grid, span)
         columns.append(spread.deviations())
         bands.append(Band(name, span.low, span.high, *spread.widths()))
     marks = [
@@ -232,75 +210,3 @@ def _spans(grid: Array, valve_diameter: float | None) -> list[tuple[str, BandWei
     if valve_diameter is not None:
         found += [(w.band.name, w) for w in band_weights(grid, valve_diameter, lift_bands())]
     return found
-
-
-class _Spread:
-    """Mean area of a band for every port, with what its sweeps are worth."""
-
-    def __init__(
-        self,
-        curves: dict[str, list[FlowCurve]],
-        sessions: dict[str, set[str]],
-        rep: Repeatability,
-        grid: Array,
-        span: BandWeights,
-    ) -> None:
-        logs, inside, between = [], [], []
-        apart = len(set().union(*sessions.values())) > 1
-        for port, members in curves.items():
-            worth = [_sweep_variance(c, rep, grid, span) for c in members]
-            means = [float(np.log(span.weight @ c.at(grid))) for c in members]
-            logs.append(float(np.mean(means)))
-            inside.append(float(np.mean(worth)) / len(members))
-            between.append(rep.session**2 / len(sessions[port]) if apart else 0.0)
-        self._log = np.array(logs)
-        self._variances = np.array([inside, between])
-        self._free = np.array([rep.degrees_of_freedom, rep.session_degrees_of_freedom])
-
-    def deviations(self) -> list[Deviation]:
-        """Each port against the mean of all, the interval holding for all of them at once."""
-        n = self._log.size
-        off = self._log - self._log.mean()
-        share = np.full((n, n), 1.0 / n**2)
-        np.fill_diagonal(share, (1.0 - 1.0 / n) ** 2)
-        variances = self._variances @ share
-        known = variances.max(axis=1) > 0.0
-        deviation, freedom = sum_of_students(variances[known], self._free[known])
-        wide = coverage_factor(freedom, 1.0 - 0.05 / n) * deviation
-        narrow = coverage_factor(freedom, 1.0 - 0.10 / n) * deviation
-        return [
-            Deviation(float(np.expm1(v)), float(w), _verdict(abs(v), float(w), float(t)))
-            for v, w, t in zip(off, wide, narrow, strict=True)
-        ]
-
-    def widths(self) -> tuple[float, float]:
-        """Spread of the ports, and what repeats alone stay below."""
-        n = self._log.size
-        known = self._variances.max(axis=1) > 0.0
-        mean = self._variances[known].mean(axis=1, keepdims=True)
-        deviation, freedom = sum_of_students(mean, self._free[known])
-        limit = _largest_range(n, round(min(float(freedom[0]), _MANY), 1))
-        spread = float(np.expm1(self._log.max() - self._log.min()))
-        return spread, limit * float(deviation[0])
-
-
-@lru_cache(maxsize=64)
-def _largest_range(ports: int, freedom: float) -> float:
-    """Range of equal ports over the deviation of one, stayed below in 95 of 100 cases. [-]"""
-    return float(studentized_range.ppf(0.95, ports, freedom))
-
-
-def _verdict(size: float, wide: float, narrow: float) -> Verdict:
-    if size > wide:
-        return Verdict.REAL
-    return Verdict.PROBABLY if size > narrow else Verdict.CANT_TELL
-
-
-def _sweep_variance(curve: FlowCurve, rep: Repeatability, grid: Array, span: BandWeights) -> float:
-    """Relative variance of the mean area of a band from one sweep. [-]"""
-    area = curve.at(grid)
-    share = span.weight * area / (span.weight @ area)
-    slope = np.interp(grid, curve.lift, curve.log_slope())
-    noise = np.interp(grid, curve.lift, known_reading_variance(curve))
-    lift = rep.lift_setting * float(share @ slope)
-    return float(rep.common**2 + lift**2 + share**2 @ (rep.reading**2 + noise))

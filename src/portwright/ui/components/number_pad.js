@@ -11,7 +11,7 @@ export default {
     <section class="pad" :data-phase="phase" aria-label="Reading">
       <div class="call">
         <template v-if="entryLift"><span class="set">{{ correcting ? "Again at" : "Set lift" }}</span>
-          <strong>{{ held ? held.lift : called }}</strong><span>{{ held ? held.liftUnit : calledUnit }}</span></template>
+          <strong>{{ at.called }}</strong><span>{{ at.calledUnit }}</span></template>
         <strong v-else class="done">All lifts read</strong>
         <span class="count">{{ progress }}</span>
       </div>
@@ -22,8 +22,8 @@ export default {
         <span class="unit" :id="name + 'u'">{{ typedUnit || unit }}</span>
       </label>
       <div class="beside">
-        <span v-if="before">{{ beforeName }} <b>{{ before.toFixed(decimals) }} {{ flowUnit }}</b></span>
-        <span v-else class="soft">{{ beforeName || "no earlier stage" }}</span>
+        <span v-if="beforeHere">{{ beforeName }} <b>{{ beforeHere.toFixed(decimals) }} {{ flowUnit }}</b></span>
+        <span v-else class="soft">{{ beforeName }}</span>
         <span v-if="gain !== null" :class="['gain', gain >= 0 ? 'up' : 'down']"><b>{{ percent(gain) }}</b>
           <small v-if="half">&nbsp;± {{ (100 * half).toFixed(1) }} %</small></span>
       </div>
@@ -53,32 +53,40 @@ export default {
     </section>`,
   props: {
     run: String, lift: String, liftUnit: String, called: String, calledUnit: String, unit: String, progress: String, correcting: Boolean,
-    ranges: Array, firstRange: Number, before: Number, beforeName: String, half: Number,
+    ranges: Array, firstRange: Number, picks: Number, before: Number, beforeName: String, half: Number,
     factor: Number, flowUnit: String, decimals: Number, stored: Array, answer: Object, comma: Boolean,
   },
   emits: ["commit", "undo"],
   data() {
     return {
-      text: "", typedUnit: "", phase: "typing", held: null, said: "", range: this.firstRange,
+      text: "", typedUnit: "", typedAt: null, phase: "typing", held: null, said: "", range: this.firstRange,
       linked: true, keys: KEYS, name: "r" + Math.random().toString(36).slice(2, 9),
     };
   },
   computed: {
-    entryLift() { return this.held ? this.held.lift : this.lift; },
-    entryLiftUnit() { return this.held ? this.held.liftUnit : this.liftUnit; },
+    // A number belongs to the lift that was called when its first digit was typed, even if
+    // another tablet moves the call on meanwhile.
+    at() {
+      if (this.held) return { called: this.held.lift, calledUnit: this.held.liftUnit, ...this.held };
+      return this.typedAt || { lift: this.lift, liftUnit: this.liftUnit, called: this.called, calledUnit: this.calledUnit };
+    },
+    beforeHere() { return this.entryLift === this.lift && this.entryLiftUnit === this.liftUnit ? this.before : null; },
+    entryLift() { return this.at.lift; },
+    entryLiftUnit() { return this.at.liftUnit; },
     words() { return this.phase === "sending" ? "Saving …" : this.said; },
     number() {
       const plain = this.text.replace(",", ".");
       return /^\d*\.?\d+$|^\d+\.$/.test(plain) ? parseFloat(plain) : null;
     },
     gain() {
-      if (!this.before || !this.factor || !this.number || (this.typedUnit && this.typedUnit !== this.unit)) return null;
-      return (this.number * this.factor) / this.before - 1;
+      if (!this.beforeHere || !this.factor || !this.number || (this.typedUnit && this.typedUnit !== this.unit)) return null;
+      return (this.number * this.factor) / this.beforeHere - 1;
     },
   },
   watch: {
     answer(answer) { this.answered(answer); },
     firstRange(next) { if (!this.held && next) this.range = next; },
+    picks() { if (!this.held) this.typedAt = null; }, // a person called another lift
     lift() { if (!this.held && this.phase === "typing" && !this.text) this.$nextTick(this.focus); },
   },
   mounted() {
@@ -100,7 +108,7 @@ export default {
     percent(v) { return `${v < 0 ? "\u2212" : "+"}${Math.abs(100 * v).toFixed(1)} %`; },
     place() { return "pw:bench:" + this.run; },
     remember() {
-      const draft = this.held || (this.text ? { text: this.text, unit: this.typedUnit } : null);
+      const draft = this.held || (this.text ? { text: this.text, unit: this.typedUnit, at: this.typedAt } : null);
       if (draft) sessionStorage.setItem(this.place(), JSON.stringify(draft));
       else sessionStorage.removeItem(this.place());
     },
@@ -109,7 +117,7 @@ export default {
       if (!kept) return;
       this.text = kept.text;
       this.typedUnit = kept.unit;
-      if (!kept.token) return; // typed, never entered: goes on where it was
+      if (!kept.token) { this.typedAt = kept.at; return; } // typed, never entered: goes on where it was
       if (this.stored.some((s) => s[0] === kept.lift && s[1] === kept.liftUnit && s[2] === kept.text && s[3] === kept.unit)) {
         this.said = `${kept.text} ${kept.unit} at ${kept.lift} ${kept.liftUnit} was saved.`;
         this.clear();
@@ -126,6 +134,7 @@ export default {
     put(text) {
       if (this.phase !== "typing" || !this.entryLift) return;
       if (!this.text || !this.typedUnit) this.typedUnit = this.unit;
+      this.typedAt = text ? { ...this.at } : null;
       this.text = text;
       this.said = "";
       if (!text) this.typedUnit = "";
@@ -175,7 +184,7 @@ export default {
       if (this.phase === "sending") return;
       const token = this.held ? this.held.token : Array.from(crypto.getRandomValues(new Uint32Array(4))).join("-");
       this.held = this.held || {
-        token, text: this.text.trim(), unit: this.typedUnit || this.unit, lift: this.lift, liftUnit: this.liftUnit,
+        token, text: this.text.trim(), unit: this.typedUnit || this.unit, lift: this.entryLift, liftUnit: this.entryLiftUnit,
         range: this.range || null,
       };
       this.held.keep = keep;
@@ -206,6 +215,7 @@ export default {
         this.$nextTick(() => this.$refs.retype && this.$refs.retype.focus());
       } else {
         const { text, unit } = this.held;
+        this.typedAt = { ...this.at };
         this.held = null;
         this.phase = "typing";
         [this.text, this.typedUnit] = [text, unit];
@@ -216,7 +226,7 @@ export default {
       }
     },
     clear() {
-      this.held = null;
+      this.held = this.typedAt = null;
       this.text = this.typedUnit = "";
       this.phase = "typing";
       this.remember();
