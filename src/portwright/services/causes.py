@@ -85,8 +85,10 @@ def explained(doubt: Doubt, display: Display) -> Finding:
         or _slip_or_leak(doubt, display)
         or (
             "reading-out-of-line",
-            "Look at test pressure, zero, plug and inlet aid, then read again. "
-            "If the reading swings, the flow is unsteady here: keep it.",
+            (
+                "Look at test pressure, zero, plug and inlet aid, then read again. "
+                "If the reading swings, the flow is unsteady here: keep it."
+            ),
         )
     )
     value = doubt.value
