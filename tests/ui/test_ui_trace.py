@@ -265,6 +265,7 @@ def test_a_mouse_does_the_same_and_a_reload_keeps_the_draft(
 ) -> None:
     page = open_tablet(width=1440, height=900, has_touch=False).page
     finger = open_photo(page, demo, number)
+    expect(page.locator(".tracing .view")).to_be_in_viewport(ratio=1.0)
     page.get_by_role("button", name="Bar", exact=True).click()
     expect(page.get_by_label("Length of the bar")).to_be_visible()
     for corner in photo.corners[:2]:

@@ -15,7 +15,7 @@ export default {
         <button type="button" class="lamp wide" @click="zoomBy(1.5)" aria-label="Larger">+</button>
         <button type="button" class="lamp wide" @click="fit">Whole</button>
         <button type="button" class="lamp wide" :disabled="!past.length" @click="undo">Undo</button>
-        <button type="button" class="lamp wide" :disabled="!picked" @click="remove">Remove point</button>
+        <button type="button" class="lamp wide" :disabled="!picked" aria-label="Remove point" @click="remove">Remove</button>
         <button type="button" class="lamp wide" :disabled="!outline.length" @click="clear">New outline</button>
       </div>
       <div class="view" ref="view" tabindex="0" role="application" :data-tool="tool" :aria-label="'Photo. ' + words"

@@ -45,10 +45,10 @@ async def trace_page(job: str, photo: int = 0) -> None:
     chosen = await in_thread(trace.photo, shop, job, photo)
     size = await in_thread(trace.size_of, shop, chosen)
     with page_frame(f"Photo {photo}, job {job}", "measure") as view:
+        _Screen(contents, photo, size, (chosen.subject, chosen.stage), view)
         with ui.element("div").classes("row-wrap"):
             link_button("Another photo", links.trace(job), "quiet")
             link_button("To the job", links.job(job), "quiet")
-        _Screen(contents, photo, size, (chosen.subject, chosen.stage), view)
 
 
 async def _choose(contents: JobContents) -> None:
