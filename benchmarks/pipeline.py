@@ -12,6 +12,7 @@ import os
 import platform
 import time
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -89,7 +90,8 @@ def compare_stages(checked: CheckedJob) -> int:
     """Compare every stage of every port with the one before."""
     done = 0
     for port in checked.contents.ports:
-        for before, after in (("S0", "S1"), ("S1", "S2"), ("S2", "S3")):
+        stages = sorted({r.run.stage for r in checked.reduced if r.run.port == port.code})
+        for before, after in pairwise(stages):
             sides = [(checked, choose(checked, None, port.code, s)) for s in (before, after)]
             compare_groups(sides[0], sides[1], PRESSURE)
             done += 1

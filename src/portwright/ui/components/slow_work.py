@@ -20,6 +20,10 @@ Told = Callable[[str], None]
 _LOOK = 0.2  # seconds between looks at the work
 
 
+def _stopped() -> SolveCancelledError:
+    return SolveCancelledError("Stopped.", "Choose again, or begin anew.")
+
+
 @dataclass(slots=True, eq=False)
 class _Job(Generic[T]):
     """One piece of work under way, shared by all pages that asked for the same."""
@@ -31,7 +35,7 @@ class _Job(Generic[T]):
     def told(self, words: str) -> None:
         """Called by the work between its steps, in its own thread."""
         if self.stopped:
-            raise SolveCancelledError("Stopped.", "Choose again, or begin anew.")
+            raise _stopped()
         self.said = words
 
 
@@ -83,7 +87,8 @@ class SlowWork(Generic[T]):
         self._timer.cancel()
         self._place.clear()
         with self._place:
-            error = task.exception()
+            # a stop that came during the last step still counts
+            error = _stopped() if self._job.stopped else task.exception()
             if error is None:
                 self._show(task.result())
             elif isinstance(error, Exception):
