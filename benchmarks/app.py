@@ -8,9 +8,12 @@ same work on the shop file without a browser.  The shop is the fictional demo sh
 
 from __future__ import annotations
 
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does
+
 import argparse
 import contextlib
-import os
 import platform
 import shutil
 import sqlite3
@@ -47,10 +50,7 @@ LIFTS = fixed_steps("0.4", "0.4", "12", "mm")
 OVERLAID = 50
 HTTP_PORT = 18431
 PAUSE_MS = (400, 1200)  # between two readings of one tablet; people need ten seconds and more
-_START = (
-    "import sys; from pathlib import Path; from portwright.ui.app import run_app; "
-    "run_app(Path(sys.argv[1]), port=int(sys.argv[2]), open_browser=False)"
-)
+_START = "from portwright.cli.main import run; run()"
 # Types every number into the pad as a keyboard would and notes how long the pad was locked.
 _DRIVE = """([numbers, low, high]) => {
   window.took = [];
@@ -93,7 +93,8 @@ class Row:
 @contextlib.contextmanager
 def served(shop: Path) -> Iterator[subprocess.Popen[bytes]]:
     """The app in its own process, until it answers."""
-    process = subprocess.Popen([sys.executable, "-c", _START, str(shop), str(HTTP_PORT)])
+    options = ["serve", "--shop", str(shop), "--port", str(HTTP_PORT), "--no-browser"]
+    process = subprocess.Popen([sys.executable, "-c", _START, *options], stdout=subprocess.DEVNULL)
     try:
         for _ in range(600):
             with contextlib.suppress(OSError):

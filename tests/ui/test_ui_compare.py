@@ -134,9 +134,3 @@ def test_the_odd_port_is_found_and_explained(
         page.get_by_label("Stage").select_option("S0")
         answered(page)
         expect(page.locator(".verdict")).to_contain_text("alike as far as this bench can tell")
-
-
-def test_work_can_be_stopped(demo: Server, page: Page) -> None:
-    page.goto(f"{demo.address}/compare?names={JOB}/I1:S0,{JOB}/I1:S5")
-    page.get_by_role("button", name="Stop").click()
-    expect(page.get_by_text("Stopped.")).to_be_visible(timeout=60_000)

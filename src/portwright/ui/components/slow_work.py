@@ -70,8 +70,14 @@ class SlowWork(Generic[T]):
     def _start(self, key: str, work: Callable[[Told], T]) -> _Job[T]:
         job: _Job[T] = _Job()
         job.task = asyncio.create_task(in_thread(work, job.told))
-        job.task.add_done_callback(lambda _: _running.pop(key, None))
         _running[key] = job
+
+        def ended(task: asyncio.Task[T]) -> None:
+            _running.pop(key, None)
+            if not task.cancelled():
+                task.exception()  # counts as seen, also when the page was left before the end
+
+        job.task.add_done_callback(ended)
         return job
 
     def _stop(self) -> None:
