@@ -13,12 +13,12 @@ from portwright.ui import links
 from portwright.ui.components.field import Field
 from portwright.ui.components.guest_links import guest_links
 from portwright.ui.components.job_findings import job_findings
+from portwright.ui.components.job_places import job_places
 from portwright.ui.components.job_result import job_result, told
 from portwright.ui.components.open_checks import open_checks
 from portwright.ui.components.photos import photos
 from portwright.ui.components.stage_step import stage_step
-from portwright.ui.layout import button, heading, link_button, page_frame, screen
-from portwright.ui.pages.mill import address as mill_address
+from portwright.ui.layout import button, heading, page_frame, screen
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
@@ -29,17 +29,7 @@ async def job(number: str) -> None:
     contents = await in_thread(shop_file().job, number)
     with page_frame(f"Job {number}", "jobs") as view:
         _summary(contents)
-        with ui.element("div").classes("row-wrap"):
-            link_button("Flow test", links.bench(number), "main")
-            link_button("Measure", links.measure(number))
-            link_button("Compare", links.compare(number))
-            link_button("Engine", links.engine(number))
-            link_button("Mill the deck", mill_address(number))
-            if contents.job.casting:
-                link_button("Same casting", links.jobs(contents.job.casting))
-            link_button("Job sheet", links.job_sheet(number))
-            link_button("Read a sheet", links.sheets(number))
-            link_button("Report", links.report(number)).props("target=_blank")
+        job_places(contents.job)
         with ui.element("div").classes("columns"):
             with ui.element("section").classes("stack"):
                 heading("Stages")
