@@ -48,6 +48,28 @@ def test_a_sheet_is_shown_as_understood_and_then_stored(
     assert [r.flow.text for r in run.readings if r.flow] == ["39,8", "76,1"]
 
 
+def test_an_unknown_heading_is_given_its_meaning_on_the_screen(
+    demo: Server, page: Page, tmp_path: Path
+) -> None:
+    sheet = tmp_path / "paper.csv"
+    sheet.write_text("Hub;Pull A;Pull B\n2;39,8;39,6\n4;76,1;76,4\n", encoding="utf-8")
+    page.goto(demo.address + "/sheets?job=TH-26-041")
+    ready(page)
+    for label, text in (("Bench", "B2"), ("Port", "I1"), ("Stage", "S7")):
+        page.get_by_label(label, exact=True).fill(text)
+    page.get_by_label("Flow holds at").fill("28 inH2O")
+    page.get_by_label("Sheet (CSV or XLSX)").set_input_files(sheet)
+    expect(page.get_by_text("None of its headings is known")).to_be_visible()
+    page.get_by_label("Hub").select_option("lift [mm]")
+    expect(page.get_by_text("also needs flow")).to_be_visible()
+    page.get_by_label("Pull A").select_option("flow [cfm]")
+    expect(page.get_by_role("cell", name="flow [cfm]", exact=True)).to_be_visible()
+    page.get_by_label("Pull B").select_option("flow [cfm]")
+    expect(page.get_by_text("4 rows understood, 0 not.")).to_be_visible()
+    expect(page.get_by_role("cell", name="flow of repeat 2 [cfm]")).to_be_visible()
+    assert serious_violations(page) == []
+
+
 def test_a_file_that_is_no_sheet_is_refused_in_words(
     demo: Server, page: Page, tmp_path: Path
 ) -> None:

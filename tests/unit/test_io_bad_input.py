@@ -90,7 +90,7 @@ def test_a_heading_without_unit_refuses_its_rows_with_the_way_out() -> None:
     sheet = table("Lift,flow_cfm_28\n1,17.9\n2 mm,34.6")
     seen = understand(sheet, JOB)
     assert [(r.row, r.column) for r in seen.refused] == [(2, "Lift")]
-    assert "lift [unit]" in seen.refused[0].hint
+    assert "lift [mm]" in seen.refused[0].hint
     assert len(runs(understand(sheet, JOB, {"Lift": "lift [mm]"}))[0].readings) == 2
 
 

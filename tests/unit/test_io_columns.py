@@ -57,12 +57,36 @@ def test_worked_out_columns_are_recognised_and_not_read(heading: str) -> None:
     assert understand_columns((heading,))[0].use is Use.DERIVED
 
 
-@pytest.mark.parametrize("heading", ["Lift", "flow", "Flow 28", "depression", "throat"])
-def test_a_heading_without_unit_is_not_guessed(heading: str) -> None:
+@pytest.mark.parametrize(
+    ("heading", "example"),
+    [
+        ("Lift", "lift [mm]"),
+        ("flow", "flow [cfm]"),
+        ("Flow 28", "flow [cfm]"),
+        ("depression", "test pressure [inH2O]"),
+        ("throat", "throat diameter [mm]"),
+    ],
+)
+def test_a_heading_without_unit_is_not_guessed(heading: str, example: str) -> None:
     (column,) = understand_columns((heading,))
     assert column.use is Use.NEEDS_UNIT
     assert column.unit == ""
-    assert "[unit]" in column.reason
+    assert f"'{example}'" in column.reason
+
+
+@pytest.mark.parametrize(
+    ("heading", "meaning"),
+    [
+        ("cfm", "flow [cfm]"),
+        ("L/s", "flow [L/s]"),
+        ("CFM @ 28", "flow [cfm] at 28 inH2O"),
+        ("cfm at 10 in H2O", "flow [cfm] at 10 inH2O"),
+    ],
+)
+def test_a_unit_that_only_flow_has_is_a_flow(heading: str, meaning: str) -> None:
+    (column,) = understand_columns((heading,))
+    assert column.use is Use.READ
+    assert column.understood_as == meaning
 
 
 @pytest.mark.parametrize("heading", ["", "colour", "lift_kPa", "flow_mm", "mm", "lift_furlong"])

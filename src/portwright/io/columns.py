@@ -12,6 +12,17 @@ from portwright.io.headings import HEADINGS, SIDES, STATES, Meaning
 from portwright.nomenclature import TERMS, term_for_heading
 from portwright.units import Kind, unit
 
+USUAL_UNITS = {
+    Kind.LENGTH: "mm",
+    Kind.FLOW: "cfm",
+    Kind.PRESSURE: "inH2O",
+    Kind.TEMPERATURE: "degC",
+    Kind.RATIO: "%",
+    Kind.AREA: "mm2",
+    Kind.VOLUME: "cc",
+}
+"""One unit of each kind, for examples."""
+
 
 class Use(StrEnum):
     """What becomes of a column."""
@@ -116,6 +127,28 @@ def known_fields() -> tuple[str, ...]:
     return tuple(sorted(fields | {term.name for term in TERMS} | {"ignore"}))
 
 
+def suggested_meanings() -> tuple[str, ...]:
+    """What a person is offered for a heading of a flow sheet, with units where there are some."""
+    numbers = (
+        f"{meaning.field} [{unit_text}]"
+        for field, units in _SUGGESTED
+        for meaning in HEADINGS[field][:1]
+        for unit_text in units
+    )
+    return (*numbers, "port", "stage", "repeat", "date", "bench", "run", "note", "ignore")
+
+
+_SUGGESTED = (
+    ("lift", ("mm", "in", "thou")),
+    ("flow", ("cfm", "L/s", "cfm @ 28 inH2O", "cfm @ 10 inH2O")),
+    ("percent", ("%",)),
+    ("test_pressure", ("inH2O", "kPa")),
+    ("air_temperature", ("degC", "degF")),
+    ("barometer", ("hPa", "inHg")),
+    ("leak", ("cfm", "L/s")),
+)
+
+
 def _understand(heading: str, wanted: str | None) -> Column:
     if wanted is None:
         return _from_words(heading)
@@ -146,6 +179,7 @@ def _from_words(heading: str) -> Column:
     slug = re.sub(r"[^\w%°²³]+", "_", text.strip().casefold()).strip("_")
     bracket, _, at = (part.strip() for part in re.split(r"(@|\bat\b)", bracket + "@", maxsplit=1))
     at = re.sub(r"(?i)\s*in\s*h2o$|@$", "", at.removesuffix("@").strip()).strip()
+    slug = _flow_by_unit(slug)
     needs_unit: Column | None = None
     for words, unit_text in [(slug, bracket)] if bracket else _splits(slug):
         for column in _meanings(words):
@@ -159,6 +193,20 @@ def _from_words(heading: str) -> Column:
             needs_unit = needs_unit or fitted
     unknown = Column(0, heading, Use.UNKNOWN, reason="not a heading Portwright knows")
     return needs_unit or unknown
+
+
+def _flow_by_unit(slug: str) -> str:
+    """A heading that is only a unit of flow, with or without a pressure, is a flow."""
+    match = re.fullmatch(
+        r"([a-z]+(?:_[a-z])?)(?:_(?:at_)?(\d+(?:\.\d+)?)(?:_in(?:_?h2o)?)?)?", slug
+    )
+    if match is None or match[1] in HEADINGS:
+        return slug
+    try:
+        name = unit(match[1].replace("_", "/"), Kind.FLOW).name
+    except UnitError:
+        return slug
+    return "_".join(part for part in ("flow", name.replace("/", "_"), match[2]) if part)
 
 
 def _bracketed(heading: str) -> tuple[str, str]:
@@ -184,7 +232,10 @@ def _with_unit(column: Column, unit_text: str) -> Column | None:
     if not unit_text:
         if column.unit or column.use is Use.DERIVED:
             return column
-        hint = f"say it with a mapping, for example '{column.field} [unit]'"
+        example = f"{column.field} [{USUAL_UNITS.get(column.kind, 'unit')}]"
+        hint = (
+            f"say which, for example '{example}', on the screen below the columns or with --column"
+        )
         return replace(column, use=Use.NEEDS_UNIT, reason=f"the heading has no unit: {hint}")
     try:
         return replace(column, unit=unit(unit_text, column.kind).name)

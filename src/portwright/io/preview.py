@@ -11,6 +11,7 @@ from portwright.io.defaults import ImportDefaults
 from portwright.io.forms import Form, choose_form
 from portwright.io.merge import merge_contents
 from portwright.io.sheet import Need, Refusal, RowUnderstood, Sheet
+from portwright.io.side_by_side import one_reading_a_row
 from portwright.io.tables import Table
 from portwright.model.bench import BenchWithCalibrations
 from portwright.model.contents import ShopContents
@@ -73,7 +74,10 @@ def understand(
     UnknownNameError
         The mapping or the defaults name something that does not exist.
     """
-    sheet = Sheet(table, understand_columns(table.headers, mapping), defaults or ImportDefaults())
+    beside = one_reading_a_row(table, mapping)
+    table = beside.table
+    columns = understand_columns(table.headers, beside.mapping)
+    sheet = Sheet(table, columns, defaults or ImportDefaults())
     form, why = choose_form(sheet)
     found = ShopContents(source=table.source)
     if form is not None:
@@ -84,7 +88,7 @@ def understand(
         table,
         form.name if form else "",
         why,
-        sheet.columns,
+        beside.columns or sheet.columns,
         tuple(sheet.understood),
         tuple(sheet.refused),
         (*table.findings, *sheet.findings),
@@ -163,7 +167,8 @@ def _refuse_unready(preview: SheetPreview) -> None:
     if not preview.kind:
         raise ImportFileError(
             f"{source} is not a sheet Portwright knows. {preview.why}",
-            "Say what its headings mean with a mapping.",
+            "Say what a heading means, for example that Hub is 'lift [mm]': on the screen below "
+            "the columns, or with --column 'Hub=lift [mm]'.",
         )
     if preview.needs:
         said = "; ".join(f"{need.option}: {need.reason}" for need in preview.needs)
@@ -171,7 +176,8 @@ def _refuse_unready(preview: SheetPreview) -> None:
     if not preview.rows:
         first = preview.refused[0]
         raise ImportFileError(
-            f"{source}: no row could be read. Row {first.row}: {first.reason}.", first.hint
+            f"{source}: no row could be read. Row {first.row}: {first.reason.rstrip('.')}.",
+            first.hint,
         )
 
 
@@ -191,6 +197,7 @@ def _column_findings(sheet: Sheet, form: Form) -> None:
                 "unknown-column",
                 Severity.NOTE,
                 f"Not read: {', '.join(unknown)}.",
-                "Say what a heading means with a mapping, or that it is to be ignored.",
+                "Say what it means, or that it is to be ignored: on the screen below the columns, "
+                "or with --column 'HEADING=ignore'.",
             )
         )

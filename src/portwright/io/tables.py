@@ -15,6 +15,7 @@ from portwright.io.spreadsheet_text import unprotect
 
 _TEXT_ENDINGS = (".csv", ".tsv", ".txt")
 _BOOK_ENDINGS = (".xlsx", ".xlsm")
+TABLE_ENDINGS = _TEXT_ENDINGS + _BOOK_ENDINGS
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,8 @@ class Table:
     header_row : int
         Row of the headings as a spreadsheet counts, from 1.
     findings : tuple of Finding
+    numbers : tuple of int
+        Row of each of ``rows`` where they are not simply one after the other.
     """
 
     headers: tuple[str, ...]
@@ -41,10 +44,11 @@ class Table:
     sheet: str = ""
     header_row: int = 1
     findings: tuple[Finding, ...] = field(default=())
+    numbers: tuple[int, ...] = field(default=())
 
     def row_number(self, index: int) -> int:
         """Row of ``rows[index]`` as a spreadsheet counts, from 1."""
-        return self.header_row + 1 + index
+        return self.numbers[index] if self.numbers else self.header_row + 1 + index
 
 
 def read_table(
@@ -86,10 +90,10 @@ def read_table(
 
 def _read_bytes(path: Path, max_bytes: int) -> bytes:
     ending = path.suffix.lower()
-    if ending not in _TEXT_ENDINGS + _BOOK_ENDINGS:
+    if ending not in TABLE_ENDINGS:
         raise ImportFileError(
             f"{path.name} is not a kind of file that can be imported.",
-            f"Save it as one of: {', '.join(_TEXT_ENDINGS + _BOOK_ENDINGS)}.",
+            f"Save it as one of: {', '.join(TABLE_ENDINGS)}.",
         )
     try:
         size = path.stat().st_size

@@ -10,16 +10,21 @@ from typing import TypeVar
 
 from portwright.archive.archive import Archive
 from portwright.errors import Finding, ImportFileError, InputError, UnknownNameError
-from portwright.io.columns import Column
+from portwright.io.columns import Column, Use, suggested_meanings
 from portwright.io.defaults import ImportDefaults
 from portwright.io.preview import SheetPreview, contents, understand, understand_all
 from portwright.io.sheet import Need, Refusal
-from portwright.io.tables import read_table
+from portwright.io.tables import TABLE_ENDINGS, read_table
 from portwright.model.bench import BenchWithCalibrations, Calibration, Metering
 from portwright.model.contents import ShopContents
 from portwright.model.head import Side
 from portwright.services.exporting import import_export, is_export
 from portwright.units import Kind, read, typed
+
+SHEET_ENDINGS = TABLE_ENDINGS
+"""Endings of files read as sheets, lower case with their dot."""
+MEANINGS = suggested_meanings()
+"""What a screen offers as meaning of a heading."""
 
 Chosen = TypeVar("Chosen", bound=StrEnum)
 
@@ -63,10 +68,11 @@ class ImportChoices:
 
 @dataclass(frozen=True, slots=True)
 class ColumnUnderstood:
-    """A heading and what it was taken for."""
+    """A heading, what it was taken for, and whether a person should look at it."""
 
     heading: str
     meaning: str
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,7 +272,10 @@ def _report(preview: SheetPreview) -> ImportReport:
         file=preview.table.source,
         kind=preview.kind or "unknown sheet",
         why=preview.why,
-        columns=tuple(ColumnUnderstood(c.heading, _meaning(c)) for c in preview.columns),
+        columns=tuple(
+            ColumnUnderstood(c.heading, _meaning(c), c.use in {Use.UNKNOWN, Use.NEEDS_UNIT})
+            for c in preview.columns
+        ),
         rows=tuple((r.row, r.as_what) for r in preview.rows),
         refused=preview.refused,
         needs=preview.needs,

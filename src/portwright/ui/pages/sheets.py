@@ -19,6 +19,9 @@ from starlette.responses import PlainTextResponse, Response
 from portwright.errors import InputError, Severity
 from portwright.services import jobs as job_service
 from portwright.services.importing import (
+    MEANINGS,
+    SHEET_ENDINGS,
+    ColumnUnderstood,
     ImportChoices,
     ImportReport,
     import_sheet,
@@ -37,10 +40,11 @@ _SAID = (
     ("bench", "Bench", ""),
     ("port", "Port", ""),
     ("stage", "Stage", ""),
+    ("date", "Date", "like 2026-04-01"),
+    ("casting", "Casting", ""),
     ("test_pressure", "Test pressure", "like 28 inH2O"),
     ("flow_at", "Flow holds at", "like 28 inH2O"),
 )
-_ENDINGS = {".csv", ".txt", ".xlsx"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +64,7 @@ async def take_sheet(request: Request, name: str = "sheet.csv") -> Response:
     if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
         return PlainTextResponse("the page is out of date; reload it.", 403)
     ending = Path(name).suffix.lower()
-    if ending not in _ENDINGS:
+    if ending not in SHEET_ENDINGS:
         return PlainTextResponse("choose a CSV or XLSX file.", 415)
     folder = tempfile.TemporaryDirectory(prefix="portwright-")
     # only the ending of the sender's name is used for the file itself
@@ -94,6 +98,7 @@ async def sheets(job: str = "") -> None:
     numbers = sorted(line.job.number for line in lines)
     key = ""
     choices = ImportChoices(job=job)
+    said: dict[str, str] = {}  # heading to what the person says it means
 
     with page_frame("Read a sheet", "jobs"):
         with ui.element("section").classes("sheet"):
@@ -116,6 +121,12 @@ async def sheets(job: str = "") -> None:
                 Field("Job", job, options=numbers, on_change=lambda t: say(job=t))
                 for name, title, hint in _SAID:
                     Field(title, hint=hint, on_change=partial(_named, say, name))
+                Field(
+                    "Usual set-up of the bench was mounted",
+                    kind="choice",
+                    options={"": "not known", "yes": "yes"},
+                    on_change=lambda t: say(usual_setup=t == "yes"),
+                )
 
         @ui.refreshable
         async def understood() -> None:
@@ -129,7 +140,11 @@ async def sheets(job: str = "") -> None:
             except InputError as error:
                 ui.label(f"{error.message} {error.hint}").classes("strong")
                 return
-            _understood(report, store)
+            _understood(report, said, store, mean)
+
+        def mean(heading_text: str, meaning: str) -> None:
+            said[heading_text] = meaning
+            say(columns=tuple(f"{name}={told}" for name, told in said.items() if told))
 
         async def store() -> None:
             report = await in_thread(import_sheet, shop, _sheet(key), choices)
@@ -146,9 +161,15 @@ def _named(say: Callable[..., None], name: str, text: str) -> None:
     say(**{name: text})
 
 
-def _understood(report: ImportReport, store: Callable[[], object]) -> None:
+def _understood(
+    report: ImportReport,
+    said: dict[str, str],
+    store: Callable[[], object],
+    mean: Callable[[str, str], object],
+) -> None:
     with ui.element("section").classes("sheet"):
         heading(f"{report.file}: {report.kind}")
+        ui.label(report.why)
         ui.label(f"{report.rows_understood} rows understood, {len(report.refused)} not.")
         for need in report.needs:
             ui.label(f"Missing: {need.reason}.").classes("strong")
@@ -170,11 +191,35 @@ def _understood(report: ImportReport, store: Callable[[], object]) -> None:
             table(("Row", "Column", "Cell", "Why"), rows)
     with ui.element("section").classes("sheet"):
         heading("Columns", 3)
-        table(("Heading", "Understood as"), [(c.heading, c.meaning) for c in report.columns])
-        heading("Rows", 3)
-        table(("Row", "Understood as"), [(str(n), words) for n, words in report.rows[:200]])
+        _columns([c for c in report.columns if c.heading], said, mean)
+        if report.rows:
+            heading("Rows", 3)
+            table(("Row", "Understood as"), [(str(n), words) for n, words in report.rows[:200]])
         if len(report.rows) > 200:
             ui.label(f"and {len(report.rows) - 200} more").classes("soft")
+
+
+def _columns(
+    columns: list[ColumnUnderstood], said: dict[str, str], mean: Callable[[str, str], object]
+) -> None:
+    """What every heading was taken for; one that is not clear asks for its meaning."""
+    table(("Heading", "Understood as"), [(c.heading, c.meaning) for c in columns])
+    for title, wanted in (("Say what these mean", True), ("Say it differently", False)):
+        asked = [c for c in columns if c.open is wanted]
+        if not asked:
+            continue
+        with ui.element("details").classes("more").props("open" if wanted else ""):
+            with ui.element("summary"):
+                ui.label(title)
+            with ui.element("div").classes("fields"):
+                for column in asked:
+                    Field(
+                        column.heading,
+                        said.get(column.heading, ""),
+                        kind="choice",
+                        options={"": "as understood"} | {m: m for m in MEANINGS},
+                        on_change=partial(mean, column.heading),
+                    )
 
 
 def _stored(report: ImportReport, job: str) -> None:
