@@ -101,3 +101,23 @@ def test_dyno_sensitivity_and_ports_as_json(tmp_path: Path, demo_path: Path) -> 
         "engine", "dyno", "REF-1", "--standard", "ISO 1585", home=tmp_path, shop=demo_path
     )
     assert missing.returncode == ExitCode.INPUT
+
+
+def test_sweep_and_search_as_json(tmp_path: Path, demo_path: Path) -> None:
+    copy = tmp_path / "copy.shop"
+    copy.write_bytes(demo_path.read_bytes())
+    common = (JOB, "--vary", "lift=0:1:0.5 mm", "--rpm", "6500", "--workers", "1", "--json")
+    swept = as_json(portwright("engine", "sweep", *common, home=tmp_path, shop=copy))
+    assert swept["known_before"] == 0
+    assert [t["values"]["lift"] for t in swept["tried"]] == [1.0, 0.5, 0.0]
+    gains = [t["gain_pct"] for t in swept["tried"]]
+    assert gains == sorted(gains, reverse=True)
+    assert gains[-1] == 0.0
+    found = as_json(
+        portwright("engine", "search", *common, "--tries", "10", home=tmp_path, shop=copy)
+    )
+    assert found["known_before"] == 3, "the search uses what the sweep found"
+    assert found["tried"][0]["values"] == {"lift": 1.0}
+    wrong = portwright("engine", "sweep", JOB, "--vary", "lfit=0:1", home=tmp_path, shop=copy)
+    assert wrong.returncode == ExitCode.NOT_FOUND
+    assert "lift" in wrong.stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -38,11 +39,13 @@ def test_quick_answers_come_first_and_follow_the_numbers(
     ready(page)
     page.get_by_role("link", name="Engine").click()
     ready(page)
+    expect(page.get_by_text("It reaches 120 m/s mean air speed at")).to_be_visible()
+    expect(page.get_by_text("Peak power to be expected near")).to_be_visible()
+    page.get_by_role("button", name="How these are worked out").click()
     expect(page.get_by_text("The smallest section is pushrod pinch")).to_contain_text("120 m/s")
-    expect(page.get_by_text("Peak power is to be expected near")).to_be_visible()
     page.get_by_label("Mean velocity not to exceed", exact=True).fill("100")
     page.get_by_label("Mean velocity not to exceed", exact=True).press("Enter")
-    expect(page.get_by_text("The smallest section is pushrod pinch")).to_contain_text("100 m/s")
+    expect(page.get_by_text("It reaches 100 m/s mean air speed at")).to_be_visible()
     with shop_file.open_shop(demo_shop) as opened:
         assert opened.job(JOB).job.facts["velocity_limit_m_per_s"] == "100"
     assert serious_violations(page) == []
@@ -61,12 +64,32 @@ def test_both_heads_are_simulated_with_ranges(demo: Server, page: Page) -> None:
     for title in ("Change of torque", "Torque", "Power", "Mach number along the port"):
         expect(page.get_by_role("heading", name=title, exact=True)).to_be_visible()
     expect(page.get_by_role("columnheader", name="torque, 95 % range")).to_be_visible()
+    _move_through_the_waves(page)
     assert serious_violations(page) == []
     # a reload shows the kept result at once, without simulating again
     page.reload()
     ready(page)
     expect(page.get_by_role("heading", name="What it does on this engine")).to_be_visible()
     expect(page.get_by_role("button", name="Stop")).to_have_count(0)
+
+
+def _move_through_the_waves(page: Page) -> None:
+    """Play, pause, and go on with the keyboard; the words follow the slider."""
+    expect(page.get_by_role("heading", name="Waves in runner and port")).to_be_visible()
+    slider = page.get_by_role("slider", name="Crank angle")
+    first = slider.get_attribute("aria-valuetext") or ""
+    assert "after firing dead centre, intake valve" in first
+    page.get_by_role("button", name="Play").click()
+    expect(slider).not_to_have_attribute("aria-valuetext", first)
+    page.get_by_role("button", name="Pause").click()
+    slider.press("Home")
+    expect(slider).to_have_attribute("aria-valuetext", re.compile("^0° .* intake valve shut"))
+    expect(page.locator("figure.waves .readout")).to_contain_text("Pressure at the valve: S0")
+    slider.press("ArrowRight")
+    expect(slider).to_have_attribute("aria-valuetext", re.compile("^4° "))
+    page.get_by_role("button", name="Mach number", exact=True).click()
+    expect(slider).to_have_attribute("aria-valuetext", re.compile("Mach number at the valve"))
+    assert "kPa as it closes" in page.locator("figure.waves figcaption").inner_text()
 
 
 def test_a_simulation_can_be_stopped(demo: Server, page: Page) -> None:
@@ -82,6 +105,37 @@ def test_small_changes_are_tried_when_asked_for(demo: Server, page: Page) -> Non
     page.get_by_role("button", name="Try the changes").click()
     expect(page.get_by_role("cell", name="+1 mm lift")).to_be_visible(timeout=LONG)
     expect(page.get_by_role("cell", name="+5 mm runner")).to_be_visible()
+
+
+def test_every_step_of_a_range_is_tried(demo: Server, page: Page) -> None:
+    page.goto(f"{demo.address}/engine?number={JOB}&after=S7")
+    ready(page)
+    for number in (2, 3):
+        row = page.get_by_role("group", name=f"Range {number}")
+        row.get_by_label("Vary").select_option("nothing")
+    lift = page.get_by_role("group", name="Range 1")
+    lift.get_by_label("from", exact=True).fill("1")
+    lift.get_by_label("to", exact=True).fill("0,5")
+    page.get_by_role("button", name="Try every step").click()
+    expect(page.get_by_role("dialog")).to_contain_text("is no range")
+    page.get_by_role("dialog").get_by_role("button").click()
+    lift.get_by_label("from", exact=True).fill("0")
+    page.get_by_role("button", name="Try every step").click()
+    expect(page.get_by_text("Most mean torque from")).to_be_visible(timeout=LONG)
+    expect(
+        page.get_by_role("cell", name="+0.2 mm").or_(page.get_by_role("cell", name="+0.5 mm")).first
+    ).to_be_visible()
+    expect(page.get_by_role("cell", name="as it is")).to_be_visible()
+    assert serious_violations(page) == []
+
+
+def test_a_stopped_search_says_what_is_kept(demo: Server, page: Page) -> None:
+    page.goto(f"{demo.address}/engine?number={JOB}&after=S7")
+    ready(page)
+    page.get_by_role("button", name="Search, about").click()
+    expect(page.get_by_text(re.compile(r"^Tried \d+ of about"))).to_be_visible(timeout=LONG)
+    page.get_by_role("button", name="Stop").click()
+    expect(page.get_by_role("alert")).to_contain_text("of this engine are kept", timeout=LONG)
 
 
 def test_a_job_without_engine_says_what_to_do(demo: Server, page: Page) -> None:

@@ -10,6 +10,7 @@ from portwright.core.engine.change import Change, build_changed
 from portwright.core.gas1d.ducts import Duct, plain_pipe
 from portwright.core.gas1d.engine import Engine, Mechanics
 from portwright.core.gas1d.valves import lift_from_events
+from portwright.errors import RangeError
 
 LIFT = np.linspace(1e-3, 12e-3, 12)
 
@@ -87,3 +88,30 @@ def test_cam_and_compression(case: EngineCase, head: Head, plain: Engine) -> Non
     shift = np.argmax(plain.intake_area > 0.0) - np.argmax(early.intake_area > 0.0)
     assert shift == 8, "two degrees are eight quarters"
     assert early.intake_area[0] == early.intake_area[-1]
+
+
+def test_a_larger_valve_keeps_its_coefficients_at_the_same_lift_over_diameter(
+    case: EngineCase, head: Head, plain: Engine
+) -> None:
+    larger = build_changed(case, head, Change(valve=1.05))
+    full = int(np.argmax(case.intake_lift))
+    # at low lift the flow goes with the curtain, so with the diameter; at high lift with its square
+    low = int(np.flatnonzero(case.intake_lift > 0.2e-3)[0])
+    ratio = larger.intake_area / np.maximum(plain.intake_area, 1e-12)
+    assert ratio[low] == pytest.approx(1.05, abs=2e-3)
+    assert 1.05 < ratio[full] < 1.05**2
+    assert np.array_equal(larger.exhaust_area, plain.exhaust_area)
+
+
+def test_duration_opens_longer_and_exhaust_moves_alone(
+    case: EngineCase, head: Head, plain: Engine
+) -> None:
+    longer = build_changed(case, head, Change(duration=20.0))
+    open_for = [0.25 * np.count_nonzero(e.intake_area > 0.0) for e in (plain, longer)]
+    assert open_for[1] - open_for[0] == pytest.approx(20.0, abs=0.5)  # two entries of the table
+    assert longer.intake_area.max() == pytest.approx(plain.intake_area.max(), rel=1e-3)
+    moved = build_changed(case, head, Change(exhaust_advance=4.0))
+    assert int(np.argmax(plain.exhaust_area) - np.argmax(moved.exhaust_area)) == 16
+    assert np.array_equal(moved.intake_area, plain.intake_area)
+    with pytest.raises(RangeError, match="cannot change"):
+        build_changed(case, head, Change(exhaust_duration=300.0))

@@ -106,6 +106,7 @@ def run_engine(
     speeds: Sequence[float] = (),
     samples: int = 12,
     workers: int | None = None,
+    cluster: str = "",
     progress: Progress | None = None,
     use_factor: bool = True,
 ) -> EngineRun:
@@ -121,8 +122,8 @@ def run_engine(
         Crank speeds; every 500 of the engine's band where empty. [rev/min]
     samples : int
         Pairs of guesses for the ranges; 0 leaves only the floor.
-    workers : int, optional
-        Processes.
+    workers, cluster
+        See :func:`~portwright.services.engine_pool.runner`.
     progress : callable, optional
         Called with pieces done and their number; False stops.
     use_factor : bool
@@ -146,7 +147,13 @@ def run_engine(
     speed = np.array(speeds or _speeds(heads))
     factor = learned_factor(archive) if use_factor else None
     return run_heads(
-        heads, speed, samples=samples, workers=workers, progress=progress, factor=factor
+        heads,
+        speed,
+        samples=samples,
+        workers=workers,
+        cluster=cluster,
+        progress=progress,
+        factor=factor,
     )
 
 
@@ -163,13 +170,14 @@ def run_heads(
     *,
     samples: int = 12,
     workers: int | None = None,
+    cluster: str = "",
     progress: Progress | None = None,
     factor: ShopFactor | None = None,
 ) -> EngineRun:
     """As :func:`run_engine` for heads already gathered."""
     sparse = _sparse(speed)
     pieces = _pieces(heads, speed, sparse, samples)
-    done = run_pieces(pieces, workers=workers, progress=progress)
+    done = run_pieces(pieces, workers=workers, cluster=cluster, progress=progress)
     parts = [[done[name, k] for k in range(0, speed.size, _CHUNK)] for name in ("before", "after")]
     points = [[p for part in side for p in part.points] for side in parts]
     valves = [[m for part in side for m in part.valve_mach] for side in parts]

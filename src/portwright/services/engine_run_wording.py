@@ -39,11 +39,9 @@ def band(run: EngineRun) -> tuple[Array, Array]:
     return run.speed[d.low > 0.0], run.speed[d.high < 0.0]
 
 
-def run_lines(run: EngineRun) -> list[str]:
-    """Before and after in a few sentences."""
-    before, after = run.before, run.after
-    port, job = run.heads.before.intake_port, run.heads.description.job
-    lines = [f"{port}, {before.stage} to {after.stage}, on the engine of job {job}."]
+def headlines(run: EngineRun) -> list[str]:
+    """What the porter asked: where torque changes and by how much, what peak power does."""
+    lines = []
     rises, falls = band(run)
     for speeds, word in ((rises, "gains"), (falls, "loses")):
         if speeds.size:
@@ -54,15 +52,45 @@ def run_lines(run: EngineRun) -> list[str]:
                 f"{run.speed[at]:.0f} rpm: {gain_text(run, at)}."
             )
     if rises.size + falls.size < run.speed.size:
-        lines.append("Elsewhere the difference can't be told from none.")
-    lines.append(_peaks(run))
-    lines += [_section(run, head.stage) for head in (before, after)]
-    lines += [
-        _level(run),
-        _made_of(run),
-        NOT_IN_IT,
+        lines.append(f"{'Elsewhere t' if lines else 'T'}he difference can't be told from none.")
+    return [*lines, _peaks(run)]
+
+
+def details(run: EngineRun) -> list[str]:
+    """Where each head chokes, and what the exhaust valve opens against."""
+    force = _force(run)
+    return [
+        *(_section(run, head.stage) for head in (run.before, run.after)),
+        *([force] if force else []),
     ]
-    return lines
+
+
+def trust(run: EngineRun) -> list[str]:
+    """How far to believe it."""
+    return [_level(run), _made_of(run), NOT_IN_IT]
+
+
+def run_lines(run: EngineRun) -> list[str]:
+    """Before and after in a few sentences."""
+    port, job = run.heads.before.intake_port, run.heads.description.job
+    first = f"{port}, {run.before.stage} to {run.after.stage}, on the engine of job {job}."
+    return [first, *headlines(run), *details(run), *trust(run)]
+
+
+def _force(run: EngineRun) -> str:
+    """Gas force on the exhaust valve where it is largest."""
+    both = np.stack((run.before.valve_force, run.after.valve_force))
+    if not np.any(np.isfinite(both)):
+        return ""
+    at = int(np.nanargmax(np.nanmax(both, axis=0)))
+    values = [
+        f"{units.show(float(v), 'N', Kind.FORCE, 0)} N" if math.isfinite(v) else "an unknown force"
+        for v in (50.0 * np.round(both[:, at] / 50.0))
+    ]
+    return (
+        f"The exhaust valve opens against most gas force at {run.speed[at]:.0f} rpm: about "
+        f"{values[0]} before, {values[1]} after."
+    )
 
 
 def _power(found: Peak | None) -> str:

@@ -82,6 +82,7 @@ def sensitivity(
     port: str = "",
     speeds: Sequence[float] = (),
     workers: int | None = None,
+    cluster: str = "",
     progress: Progress | None = None,
 ) -> Sensitivity:
     """Try small changes one by one.
@@ -94,7 +95,7 @@ def sensitivity(
         Intake port; the one developed most where empty.
     speeds : sequence of float
         Four over the engine's band where empty. [rev/min]
-    workers, progress
+    workers, cluster, progress
         As in :func:`~portwright.services.engine_run.run_engine`.
 
     Raises
@@ -111,14 +112,13 @@ def sensitivity(
     engine = heads.description
     low, high = (v.si * TO_RPM for v in (engine.lowest_speed, engine.highest_speed))
     speed = np.array(speeds or np.linspace(low, high, 4).round(-2))
-    tuple(float(n) for n in speed)
     pieces = [
         Piece(
             (name, 0), heads.case, heads.after.head, tuple(map(float, speed)), _SETTINGS, change=c
         )
         for name, c in {"as it is": Change(), **CHANGES}.items()
     ]
-    done = run_pieces(pieces, workers=workers, progress=progress)
+    done = run_pieces(pieces, workers=workers, cluster=cluster, progress=progress)
     plain = _torques(done["as it is", 0])
     if not np.any(np.isfinite(plain)):
         raise NotConvergedError(f"{chosen}: {done['as it is', 0].points[0]}")

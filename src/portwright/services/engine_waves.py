@@ -1,4 +1,4 @@
-"""What happens in the intake port over one cycle: pressure and Mach number against crank angle."""
+"""What happens in runner and intake port over one cycle, against crank angle and distance."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from portwright.core.curve import Array
 from portwright.core.engine.sweep import Piece, run_piece
 from portwright.core.gas1d.simulate import Settings
+from portwright.core.gas1d.valves import ANGLES
 from portwright.errors import NotConvergedError
 from portwright.services.engine_case import HeadState, TwoHeads
 
@@ -17,7 +18,7 @@ _SETTINGS = Settings(tolerance=2e-4, record_step=2.0)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PortWaves:
-    """One cycle in the intake port of one head.
+    """One cycle in runner and intake port of one head.
 
     Parameters
     ----------
@@ -27,23 +28,29 @@ class PortWaves:
     angle : ndarray, shape (s,)
         Crank angle from firing dead centre, increasing. [deg]
     distance : ndarray, shape (c,)
-        Cells of the port, from its opening. [m]
+        Cells from the port opening, those of the runner below zero. [m]
+    first : int
+        First cell of the port.
     pressure, mach : ndarray, shape (s, c)
         At each angle and cell; Mach number positive towards the valve. [Pa, -]
     section : str
         The smallest section.
     smallest : int
         Its cell.
+    lift : ndarray, shape (s,)
+        Of the intake valve. [m]
     """
 
     stage: str
     speed: float
     angle: Array
     distance: Array
+    first: int
     pressure: Array
     mach: Array
     section: str
     smallest: int
+    lift: Array
 
 
 def port_waves(heads: TwoHeads, state: HeadState, speed: float) -> PortWaves:
@@ -70,15 +77,32 @@ def port_waves(heads: TwoHeads, state: HeadState, speed: float) -> PortWaves:
     order = np.argsort(pictures.angle, kind="stable")
     gas = pictures.tubes["intake 1"][order].astype(np.float64)
     distance = pictures.positions["intake 1"] - heads.case.runner.length
-    inside = distance >= 0.0
     narrow = state.intake_shape.smallest
+    angle = pictures.angle[order]
     return PortWaves(
         stage=state.stage,
         speed=speed,
-        angle=pictures.angle[order],
-        distance=distance[inside],
-        pressure=gas[:, inside, 0],
-        mach=gas[:, inside, 1] / gas[:, inside, 2],
+        angle=angle,
+        distance=distance,
+        first=int(np.searchsorted(distance, 0.0)),
+        pressure=gas[:, :, 0],
+        mach=gas[:, :, 1] / gas[:, :, 2],
         section=narrow.name,
-        smallest=int(np.argmin(np.abs(distance[inside] - narrow.position))),
+        smallest=int(np.argmin(np.abs(distance - narrow.position))),
+        lift=np.interp(angle, ANGLES, heads.case.intake_lift),
+    )
+
+
+def wave_line(waves: PortWaves) -> str:
+    """Pressure at the valve where it counts, in one sentence."""
+    open_ = np.flatnonzero(waves.lift > 0.0)
+    if open_.size == 0:
+        return f"{waves.stage}: the intake valve stays shut."
+    at_valve = 1e-3 * waves.pressure[:, -1]
+    low = open_[int(np.argmin(at_valve[open_]))]
+    first, last = open_[0], open_[-1]
+    return (
+        f"{waves.stage}: pressure in the port at the intake valve is {at_valve[first]:.0f} kPa as "
+        f"it opens, at its lowest {at_valve[low]:.0f} kPa at {waves.angle[low]:.0f}°, and "
+        f"{at_valve[last]:.0f} kPa as it closes."
     )

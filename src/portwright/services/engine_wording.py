@@ -24,6 +24,31 @@ def _velocity(value: float, display: Display) -> str:
     return f"{units.show(value, unit, Kind.SPEED, 0)} {unit}"
 
 
+def quick_facts(q: QuickAnswers, display: Display) -> list[tuple[str, str]]:
+    """Quick answers as short pairs of what and how much."""
+    small, lift = q.smallest, q.lift
+    full = f"{display.lift_text(lift.most_lift)} {display.length}"
+    enough = f"{display.lift_text(lift.enough)} {display.length}"
+    return [
+        ("Peak power to be expected near", rpm_range(q.peak_power)),
+        ("Smallest section", f"{small.name}, {display.area_text(small.area)}"),
+        (
+            f"It reaches {_velocity(q.velocity_limit, display)} mean air speed at",
+            rpm(small.limit_speed),
+        ),
+        (
+            f"Section needed for {rpm(q.target_speed)} at that speed",
+            display.area_text(q.needed_section),
+        ),
+        ("Runner and port ram near", rpm_range(q.ram)),
+        ("Lift the cam makes use of", f"{enough} of {full}"),
+        (
+            f"{display.length_text(lift.step)} more lift opens",
+            f"{100.0 * lift.gain_of_more:.1f} % more area over the open time",
+        ),
+    ]
+
+
 def quick_lines(q: QuickAnswers, display: Display) -> list[str]:
     """Quick answers as a few sentences."""
     small = q.smallest

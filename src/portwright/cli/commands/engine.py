@@ -7,11 +7,12 @@ from typing import Annotated
 import typer
 
 from portwright import units
-from portwright.cli.commands import engine_more
+from portwright.cli.commands import engine_more, engine_study
 from portwright.cli.commands.engine_json import description_json, quick_json, run_json
 from portwright.cli.commands.engine_options import (
     AfterOption,
     BeforeOption,
+    ClusterOption,
     JobArgument,
     PortOption,
     SamplesOption,
@@ -126,6 +127,7 @@ def run(
     rpm: SpeedOption = "",
     samples: SamplesOption = 12,
     workers: WorkersOption = 0,
+    cluster: ClusterOption = "",
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -147,6 +149,7 @@ def run(
             speeds=speeds(rpm),
             samples=samples,
             workers=workers or None,
+            cluster=cluster,
             progress=None if as_json else show_progress,
         )
     if as_json:
@@ -185,3 +188,5 @@ def run(
 app.command("dyno")(engine_more.dyno)
 app.command("sensitivity")(engine_more.sensitivity)
 app.command("ports")(engine_more.ports)
+app.command("sweep")(engine_study.sweep)
+app.command("search")(engine_study.search)

@@ -11,6 +11,7 @@ from portwright.cli.commands.engine_json import agreement_json, numbers
 from portwright.cli.commands.engine_options import (
     AfterOption,
     BeforeOption,
+    ClusterOption,
     JobArgument,
     PortOption,
     SamplesOption,
@@ -109,6 +110,7 @@ def sensitivity(
     port: PortOption = "",
     rpm: SpeedOption = "",
     workers: WorkersOption = 0,
+    cluster: ClusterOption = "",
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -126,6 +128,7 @@ def sensitivity(
             port=port,
             speeds=speeds(rpm),
             workers=workers or None,
+            cluster=cluster,
             progress=None if as_json else show_progress,
         )
     if as_json:

@@ -18,6 +18,14 @@ SpeedOption = Annotated[str, typer.Option("--rpm", metavar="FROM:TO:STEP", help=
 WorkersOption = Annotated[
     int, typer.Option("--workers", min=0, help="Processes; 0 takes all cores.")
 ]
+ClusterOption = Annotated[
+    str,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Dask scheduler whose workers do it, like tcp://192.168.1.20:8786.",
+    ),
+]
 SamplesOption = Annotated[
     int, typer.Option("--samples", min=0, help="Guesses behind the ranges; 0 for none.")
 ]

@@ -11,6 +11,7 @@ from portwright.core.engine.case import Doubt, EngineCase, Head, build, filled_d
 from portwright.core.gas1d.ducts import Duct, join
 from portwright.core.gas1d.engine import Engine
 from portwright.core.gas1d.valves import ANGLES
+from portwright.errors import RangeError
 
 _THROAT_REACH = 0.14  # share of the port at its valve end that a wider throat reaches into
 
@@ -33,6 +34,13 @@ class Change:
         Added to the compression ratio. [-]
     advance : float
         Intake cam advanced by so many crank degrees. [deg]
+    valve : float
+        Factor on the diameter of the intake valve, the throat left as it is.  The valve keeps its
+        coefficients at the same lift over diameter. [-]
+    duration, exhaust_duration : float
+        Added to the whole opening period of intake or exhaust, half on either side. [deg]
+    exhaust_advance : float
+        Exhaust cam advanced by so many crank degrees. [deg]
     """
 
     lift: float = 0.0
@@ -42,6 +50,10 @@ class Change:
     primary: float = 0.0
     compression: float = 0.0
     advance: float = 0.0
+    valve: float = 1.0
+    duration: float = 0.0
+    exhaust_duration: float = 0.0
+    exhaust_advance: float = 0.0
 
 
 def _longer(duct: Duct, by: float) -> Duct:
@@ -50,10 +62,21 @@ def _longer(duct: Duct, by: float) -> Duct:
     return replace(duct, position=duct.position * stretch)
 
 
-def _moved(lift: Array, change: Change) -> Array:
+def _moved(lift: Array, added: float, duration: float, advance: float) -> Array:
+    """Lift curve with more lift, held open longer, earlier."""
     most = float(lift.max())
-    scaled = lift * ((most + change.lift) / most)
-    steps = round(change.advance / float(ANGLES[1] - ANGLES[0]))
+    scaled = lift * ((most + added) / most)
+    if duration != 0.0:
+        use = ANGLES[scaled > 0.0]
+        middle, open_for = 0.5 * (use[0] + use[-1]), use[-1] - use[0]
+        if not 0.0 < open_for + duration < 500.0:
+            raise RangeError(
+                f"A cam open for {open_for:.0f} degrees cannot change by {duration:+.0f}.",
+                "Change the duration by less.",
+            )
+        stretch = (open_for + duration) / open_for
+        scaled = np.interp(middle + (ANGLES - middle) / stretch, ANGLES, scaled)
+    steps = round(advance / float(ANGLES[1] - ANGLES[0]))
     # the last entry repeats the first, a whole cycle later
     turned = np.roll(scaled[:-1], -steps)
     return np.append(turned, turned[0])
@@ -95,17 +118,29 @@ def build_changed(
     Returns
     -------
     Engine
+
+    Raises
+    ------
+    RangeError
+        A cam that would be open too long or not at all.
     """
     doubt = doubt or Doubt()
     m = case.mechanics
     changed = replace(
         case,
         mechanics=replace(m, compression=m.compression + change.compression),
-        intake_lift=_moved(case.intake_lift, change),
+        # the same lift over diameter: a valve s times as large stands s times as high
+        intake_lift=_moved(case.intake_lift, change.lift, change.duration, change.advance)
+        / change.valve,
+        exhaust_lift=_moved(
+            case.exhaust_lift, 0.0, change.exhaust_duration, change.exhaust_advance
+        ),
         runner=_longer(case.runner, change.runner),
         primary=_longer(case.primary, change.primary),
     )
     engine = build(changed, head, doubt)
+    if change.valve != 1.0:
+        engine = replace(engine, intake_area=engine.intake_area * change.valve**2)
     if change.throat == 1.0 and change.section == 1.0:
         return engine
     port = _opened(filled_duct(head.intake, doubt), change)

@@ -9,8 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 
 from portwright.core.curve import Array
+from portwright.core.gas1d.compiled import exact
 from portwright.core.gas1d.ducts import Duct
 from portwright.core.gas1d.ends import MOST_OPENING, orifice_flow
 from portwright.core.gas1d.friction import friction_factor, viscosity
@@ -61,46 +63,79 @@ def bench_mass_flow(area: float, condition: BenchCondition) -> float:
     return float(area * np.sqrt(2.0 * condition.drop * density))
 
 
+@exact
 def _static(mass_velocity: float, total: float, temperature: float) -> tuple[float, float, float]:
-    """Static pressure, density and speed of a subsonic stream from its total state."""
+    """Static pressure, density and speed of a subsonic stream from its total state.
+
+    All zero where the section is too small to pass it.
+    """
     k = (GAMMA - 1.0) / 2.0
     density0 = total / (GAS_CONSTANT * temperature)
     c0 = np.sqrt(GAMMA * GAS_CONSTANT * temperature)
-    most = density0 * c0 * (1.0 + k) ** (-(GAMMA + 1.0) / (2.0 * (GAMMA - 1.0)))
-    if mass_velocity >= most:
-        raise GeometryError(
-            "A section of the duct is too small for the measured flow: it would choke.",
-            "Check section areas and flow figures; a factor of ten or wrong units look like this.",
-        )
+    power = (GAMMA + 1.0) / (2.0 * (GAMMA - 1.0))
+    if mass_velocity >= density0 * c0 * (1.0 + k) ** -power:
+        return 0.0, 0.0, 0.0
     mach = mass_velocity / (density0 * c0)
     for _ in range(100):
-        power = (GAMMA + 1.0) / (2.0 * (GAMMA - 1.0))
         base = 1.0 + k * mach * mach
-        f = mach * base**-power - mass_velocity / (density0 * c0)
-        slope = base**-power * (1.0 - 2.0 * k * power * mach * mach / base)
-        change = f / slope
+        drop = base**-power
+        f = mach * drop - mass_velocity / (density0 * c0)
+        change = f / (drop * (1.0 - 2.0 * k * power * mach * mach / base))
         mach = min(max(mach - change, 0.5 * mach), 0.5 * (1.0 + mach))
         if abs(change) < 1e-13:
             break
     base = 1.0 + k * mach * mach
     pressure = total * base ** (-GAMMA / (GAMMA - 1.0))
     density = density0 * base ** (-1.0 / (GAMMA - 1.0))
-    return float(pressure), float(density), float(mach * c0 / np.sqrt(base))
+    return pressure, density, mach * c0 / np.sqrt(base)
 
 
-def _through(duct: Duct, flow: float, total: float, temperature: float) -> float:
-    """Total pressure left at the far end of a duct with friction, adiabatic."""
-    x = np.linspace(0.0, duct.length, _STATIONS + 1)
-    middle = 0.5 * (x[1:] + x[:-1])
-    areas, diameters = duct.area_at(middle), duct.diameter_at(middle)
-    step = duct.length / _STATIONS
-    for area, diameter in zip(areas, diameters, strict=True):
-        pressure, density, speed = _static(flow / area, total, temperature)
+@exact
+def _through(
+    areas: Array,
+    diameters: Array,
+    step: float,
+    roughness: float,
+    flow: float,
+    total: float,
+    temperature: float,
+) -> float:
+    """Total pressure left at the far end of a duct with friction, adiabatic; 0 where it chokes."""
+    for k in range(areas.size):
+        pressure, density, speed = _static(flow / areas[k], total, temperature)
+        if pressure <= 0.0:
+            return 0.0
+        diameter = diameters[k]
         mu = viscosity(pressure / (density * GAS_CONSTANT))
-        factor = friction_factor(density * speed * diameter / mu, duct.roughness / diameter)
+        factor = friction_factor(density * speed * diameter / mu, roughness / diameter)
         # d(p0)/dx = -f/(2 D) gamma p M^2 * p0/p, the friction line of Fanno flow.
         total -= 0.5 * factor / diameter * density * speed**2 * total / pressure * step
     return total
+
+
+class _Duct:
+    """A duct cut into stations, to be marched through again and again."""
+
+    def __init__(self, duct: Duct) -> None:
+        x = np.linspace(0.0, duct.length, _STATIONS + 1)
+        middle = 0.5 * (x[1:] + x[:-1])
+        self._areas, self._diameters = duct.area_at(middle), duct.diameter_at(middle)
+        self._step, self._roughness = duct.length / _STATIONS, duct.roughness
+        self.start, self.end = (float(a) for a in duct.area_at(x[[0, -1]]))
+
+    def left(self, flow: float, total: float, temperature: float) -> float:
+        """Total pressure at the far end, 0 where the duct chokes. [Pa]"""
+        return float(
+            _through(
+                self._areas,
+                self._diameters,
+                self._step,
+                self._roughness,
+                flow,
+                total,
+                temperature,
+            )
+        )
 
 
 def valve_only_area(
@@ -130,26 +165,35 @@ def valve_only_area(
     GeometryError
         The duct cannot pass the measured flow at the test drop.
     """
-    return np.array(
-        [
-            _outward(duct, float(a), condition) if outward else _inward(duct, float(a), condition)
-            for a in bench_area
-        ]
+    solve = _outward if outward else _inward
+    cut = _Duct(duct)
+    return np.array([solve(cut, float(a), condition) for a in bench_area])
+
+
+def _inward(duct: _Duct, area: float, condition: BenchCondition) -> float:
+    flow = bench_mass_flow(area, condition)
+    total = duct.left(flow, condition.pressure, condition.temperature)
+    pressure, density, speed = _static(flow / duct.end, total, condition.temperature)
+    if pressure <= 0.0:
+        raise _too_small()
+    back = condition.pressure - condition.drop
+    if pressure <= back:
+        raise _too_much()
+    return _capped(flow / orifice_flow(pressure, density, speed, GAMMA, back), duct.end)
+
+
+def _too_small() -> GeometryError:
+    return GeometryError(
+        "A section of the duct is too small for the measured flow: it would choke.",
+        "Check section areas and flow figures; a factor of ten or wrong units look like this.",
     )
 
 
-def _inward(duct: Duct, area: float, condition: BenchCondition) -> float:
-    flow = bench_mass_flow(area, condition)
-    total = _through(duct, flow, condition.pressure, condition.temperature)
-    end = float(duct.area_at(np.array([duct.length]))[0])
-    pressure, density, speed = _static(flow / end, total, condition.temperature)
-    back = condition.pressure - condition.drop
-    if pressure <= back:
-        raise GeometryError(
-            "The duct alone would need more than the test drop for the measured flow.",
-            "Check section areas, roughness and flow figures.",
-        )
-    return _capped(flow / orifice_flow(pressure, density, speed, GAMMA, back), end)
+def _too_much() -> GeometryError:
+    return GeometryError(
+        "The duct alone would need more than the test drop for the measured flow.",
+        "Check section areas, roughness and flow figures.",
+    )
 
 
 def _capped(valve: float, end: float) -> float:
@@ -161,30 +205,20 @@ def _capped(valve: float, end: float) -> float:
     return float(valve)
 
 
-def _outward(duct: Duct, area: float, condition: BenchCondition) -> float:
+def _outward(duct: _Duct, area: float, condition: BenchCondition) -> float:
     flow = bench_mass_flow(area, condition)
-    start = float(duct.area_at(np.zeros(1))[0])
     back = condition.pressure - condition.drop
+
+    def above(total: float) -> float:
+        """Static pressure at the end over what stands behind it."""
+        left = duct.left(flow, total, condition.temperature)
+        return float(_static(flow / duct.end, left, condition.temperature)[0]) - back
+
+    if above(condition.pressure) <= 0.0:
+        raise _too_much()
     # Total pressure at the start of the duct that ends with the static pressure behind it.
-    end = float(duct.area_at(np.array([duct.length]))[0])
-    low, high = back, condition.pressure
-    for _ in range(60):
-        total = 0.5 * (low + high)
-        try:
-            left = _through(duct, flow, total, condition.temperature)
-            out = _static(flow / end, left, condition.temperature)[0]
-        except GeometryError:
-            out = 0.0
-        if out < back:
-            low = total
-        else:
-            high = total
-    if high > condition.pressure - 1e-6 * condition.drop:
-        raise GeometryError(
-            "The duct alone would need more than the test drop for the measured flow.",
-            "Check section areas, roughness and flow figures.",
-        )
-    pressure = _static(flow / start, high, condition.temperature)[0]
+    total = brentq(above, back, condition.pressure, xtol=1e-9 * condition.drop)
+    pressure = _static(flow / duct.start, total, condition.temperature)[0]
     density = condition.pressure / (GAS_CONSTANT * condition.temperature)
     jet = orifice_flow(condition.pressure, density, 0.0, GAMMA, pressure)
-    return _capped(flow / jet, start)
+    return _capped(flow / jet, duct.start)

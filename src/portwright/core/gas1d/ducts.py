@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -220,6 +221,7 @@ def join(name: str, first: Duct, second: Duct) -> Duct:
     )
 
 
+@lru_cache(maxsize=64)  # cylinders share ducts, and each speed cuts them again
 def to_tube(duct: Duct, cell: float, *, reverse: bool = False, friction: bool = True) -> Tube:
     """Cut a duct into cells.
 

@@ -157,8 +157,8 @@ def along_spec(waves: Sequence[PortWaves], display: Display) -> dict[str, Any]:
     series = [
         Series(
             w.stage,
-            [units.from_si(float(x), unit, Kind.LENGTH) for x in w.distance],
-            [float(v) for v in w.mach.max(axis=0)],
+            [units.from_si(float(x), unit, Kind.LENGTH) for x in w.distance[w.first :]],
+            [float(v) for v in w.mach[:, w.first :].max(axis=0)],
             tone=tone,
             dash=tone,
             points=False,

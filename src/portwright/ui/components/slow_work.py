@@ -94,7 +94,7 @@ class SlowWork(Generic[T]):
         self._place.clear()
         with self._place:
             # a stop that came during the last step still counts
-            error = _stopped() if self._job.stopped else task.exception()
+            error = task.exception() or (_stopped() if self._job.stopped else None)
             if error is None:
                 self._show(task.result())
             elif isinstance(error, Exception):

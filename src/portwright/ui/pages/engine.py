@@ -12,16 +12,18 @@ from portwright.model.contents import JobContents
 from portwright.services.engine_description import describe_engine
 from portwright.services.engine_quick import QuickAnswers, quick_answers
 from portwright.services.engine_run import EngineRun, run_engine
-from portwright.services.engine_run_wording import gain_text, run_lines
+from portwright.services.engine_run_wording import details, gain_text, headlines, trust
 from portwright.services.engine_waves import PortWaves, port_waves
-from portwright.services.engine_wording import quick_lines
+from portwright.services.engine_wording import quick_facts, quick_lines
 from portwright.ui import links
 from portwright.ui.components import engine_charts
 from portwright.ui.components.engine_changes import engine_changes
+from portwright.ui.components.engine_study import engine_study
 from portwright.ui.components.engine_values import engine_values
 from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import FlowChart
 from portwright.ui.components.slow_work import SlowWork, Told
+from portwright.ui.components.wave_view import WaveView
 from portwright.ui.errors import show_finding
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
@@ -69,11 +71,12 @@ async def engine(number: str, before: str = "", after: str = "", run: str = "") 
             link_button("Flow test", links.bench(number), "main")
             return
         first, last = before or stages[0], after or stages[-1]
-        await _quick(number, last, view)
         _choose(number, stages, first, last)
         if run:
             _simulation(contents, first, last, view)
+        await _quick(number, last, view)
         engine_changes(number, last)
+        engine_study(number, last)
 
 
 async def _quick(number: str, stage: str, view: View) -> None:
@@ -99,8 +102,15 @@ async def _quick(number: str, stage: str, view: View) -> None:
 
 def _show_quick(answers: QuickAnswers, view: View) -> None:
     heading("Quick answers")
-    for line in quick_lines(answers, view.display):
-        ui.label(line)
+    with ui.element("dl").classes("facts"):
+        for what, value in quick_facts(answers, view.display):
+            with ui.element("dt"):
+                ui.label(what)
+            with ui.element("dd"):
+                ui.label(value)
+    with ui.expansion("How these are worked out").classes("fold"):
+        for line in quick_lines(answers, view.display):
+            ui.label(line)
     FlowChart(engine_charts.velocity_spec(answers, view.display), height="320px")
     for finding in answers.findings:
         show_finding(finding)
@@ -163,12 +173,15 @@ def _simulation(contents: JobContents, before: str, after: str, view: View) -> N
 
 def _show(answer: _Answer, view: View) -> None:
     run, display = answer.run, view.display
-    lines = run_lines(run)
-    summary = " ".join(lines[:3])
+    summary = " ".join(headlines(run))
     with ui.element("section").classes("sheet"):
         heading("What it does on this engine")
-        for line in lines:
+        for line in headlines(run):
+            ui.label(line).classes("verdict")
+        for line in details(run):
             ui.label(line)
+        for line in trust(run):
+            ui.label(line).classes("small soft")
     with ui.element("div").classes("charts"):
         for title, spec in (
             ("Change of torque", engine_charts.difference_spec(run, summary)),
@@ -181,6 +194,10 @@ def _show(answer: _Answer, view: View) -> None:
             with ui.element("section").classes("sheet"):
                 heading(title)
                 FlowChart(spec)
+    with ui.element("section").classes("sheet"):
+        speed = answer.waves[0].speed
+        heading(f"Waves in runner and port at {speed:.0f} rpm")
+        WaveView(answer.waves, display)
     with ui.element("section").classes("sheet"):
         heading("Numbers")
         _numbers(run, view)
