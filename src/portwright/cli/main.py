@@ -12,11 +12,13 @@ import typer
 from portwright import __version__
 from portwright.cli.commands import air, engine, mill, port, results, scan, serve, shop, tube
 from portwright.cli.exit_codes import exit_code
+from portwright.cli.grouping import GroupedCommands
 from portwright.cli.output import error_json, say
 from portwright.errors import PortwrightError
 
 app = typer.Typer(
     name="portwright",
+    cls=GroupedCommands,
     help="Flow-bench results you can believe: import a sheet, see what a cut did, print it.",
     no_args_is_help=True,
     add_completion=False,
