@@ -175,6 +175,20 @@ def runs_of_bench(connection: Connection, bench: str, limit: int) -> tuple[Run, 
     return runs(connection, run_query().where(run.id.in_(newest)))
 
 
+def states_on_both(connection: Connection, one: str, other: str) -> list[tuple[str, str, str]]:
+    """Job number, port and stage of everything swept on both benches."""
+    run, job = tables.run.c, tables.job.c
+    query = (
+        select(job.number, run.port, run.stage)
+        .join(tables.run, run.job_id == job.id)
+        .where(run.bench.in_([one, other]))
+        .group_by(job.number, run.port, run.stage)
+        .having(func.count(run.bench.distinct()) > 1)
+        .order_by(job.number, run.port, run.stage)
+    )
+    return [(row[0], row[1], row[2]) for row in connection.execute(query)]
+
+
 def _marks(connection: Connection, run_ids_: Sequence[int]) -> dict[int, str]:
     table = tables.run_mark
     marks: dict[int, str] = {}

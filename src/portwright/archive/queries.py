@@ -67,6 +67,11 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return fetch.runs_of_bench(connection, bench, limit)
 
+    def states_on_both(self, one: str, other: str) -> list[tuple[str, str, str]]:
+        """Job, port and stage of everything swept on both benches."""
+        with self._reading() as connection:
+            return fetch.states_on_both(connection, one, other)
+
     def benches(self) -> list[Bench]:
         """Every bench."""
         with self._reading() as connection:

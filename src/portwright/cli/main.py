@@ -10,7 +10,18 @@ from typing import Annotated
 import typer
 
 from portwright import __version__
-from portwright.cli.commands import air, engine, mill, port, results, scan, serve, shop, tube
+from portwright.cli.commands import (
+    air,
+    engine,
+    mill,
+    port,
+    results,
+    scan,
+    serve,
+    shop,
+    translate,
+    tube,
+)
 from portwright.cli.exit_codes import exit_code
 from portwright.cli.grouping import GroupedCommands
 from portwright.cli.output import error_json, say
@@ -34,6 +45,7 @@ app.command("upgrade")(shop.upgrade)
 app.command("air")(air.air)
 app.command("reduce")(results.reduce)
 app.command("compare")(results.compare)
+app.command("translate")(translate.translate)
 app.command("findings")(results.findings)
 app.command("report")(shop.report)
 app.add_typer(engine.app, name="engine")

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import root_scalar
 
 from portwright.core.curve import Array
 from portwright.errors import NotConvergedError, RangeError, ShapeError
@@ -176,3 +177,48 @@ def fit_line_both(
         determination=math.nan,
         degrees_of_freedom=free,
     )
+
+
+def fit_slope_correlated(x: Array, y: Array, covariance_x: Array, covariance_y: Array) -> float:
+    """Slope of York's line when errors are shared between points.
+
+    Parameters
+    ----------
+    x, y : ndarray, shape (n,)
+        At least three points.
+    covariance_x, covariance_y : ndarray, shape (n, n)
+        Covariance of the errors of each; those of x and y are taken as independent.
+
+    Returns
+    -------
+    float
+        Units of y over x.
+
+    Raises
+    ------
+    ShapeError, RangeError
+        As :func:`fit_line`.
+    NotConvergedError
+        The slope does not settle.
+
+    Notes
+    -----
+    The slope ``b`` at which ``r^T V^-1 r`` is least, with ``r = y - a - b x``,
+    ``V = C_y + b^2 C_x`` and ``a`` the best intercept for that slope.  For independent errors this
+    is the sum York minimises (D. York et al., Am. J. Phys. 72, 367 (2004)), and it gives his line.
+    """
+    x, y = _checked(x, y)
+
+    def steepness(slope: float) -> float:
+        inverse = np.linalg.inv(covariance_y + slope**2 * covariance_x)
+        residual = y - slope * x
+        residual = residual - (inverse @ residual).sum() / inverse.sum()
+        pull = inverse @ residual
+        return float(-(x @ pull) - slope * (pull @ covariance_x @ pull))
+
+    start = fit_line(x, y).slope
+    span = 0.01 * max(abs(start), 1e-3)
+    found = root_scalar(steepness, x0=start, x1=start + span, xtol=1e-14, rtol=1e-13, maxiter=100)
+    if not found.converged:
+        raise NotConvergedError("The line fit with shared errors did not settle.")
+    return float(found.root)

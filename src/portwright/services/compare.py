@@ -195,7 +195,7 @@ def compare_groups(
     InputError
         No sound run on a side, or an intake against an exhaust port.
     """
-    law = PressureLaw(method_named(before[1][0].run.method).pressure_law)
+    law = pressure_law(before[1][0])
     groups, sweeps = [], []
     findings: list[Finding] = []
     for checked, runs in (before, after):
@@ -251,6 +251,16 @@ def _sound(
         else:
             sound.append(item)
     return sound, left_out
+
+
+def describe_group(checked: CheckedJob, runs: Sequence[ReducedRun]) -> RunGroup:
+    """What a side of a comparison consists of, faulty sweeps named."""
+    return _group(checked.contents, runs, *_sound(checked, runs))
+
+
+def pressure_law(item: ReducedRun) -> PressureLaw:
+    """How the method of a sweep moves flow between test pressures."""
+    return PressureLaw(method_named(item.run.method).pressure_law)
 
 
 def _group(

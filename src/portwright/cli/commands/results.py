@@ -38,7 +38,8 @@ def _group_json(group: RunGroup) -> dict[str, Any]:
     }
 
 
-def _comparison_json(result: RunComparison) -> dict[str, Any]:
+def comparison_json(result: RunComparison) -> dict[str, Any]:
+    """A comparison as JSON values."""
     from portwright.services.wording import sentence
 
     def flow(area: float) -> float:
@@ -114,7 +115,7 @@ def compare(
         result = compare_names(archive, before, after, job=job, single=single, cam=cam or None)
         display = Display.of(archive.shop())
     if as_json:
-        print_json(_comparison_json(result))
+        print_json(comparison_json(result))
         return
     length, flow = display.length, display.flow
     say(sentence(result, length))
