@@ -352,11 +352,11 @@ def test_the_stage_before_is_shown_at_any_lift(shop: ShopFile) -> None:
     reference = seen.reference(previous_stage=True)
     assert reference is not None
     assert (reference.stage, reference.sweeps) == ("S0", 2)
-    flow, half = reference.at(4.5e-3)
+    flow, half = (v[0] for v in reference.at(np.array([4.5e-3])))
     # noise of two sweeps of 0.2 % each, three deviations
     assert units.from_si(flow, "cfm", Kind.FLOW) == pytest.approx(flow_at(4.5), rel=0.005)
     assert 0.003 < half < 0.05
-    assert math.isnan(reference.at(13e-3)[0])
+    assert math.isnan(reference.at(np.array([13e-3]))[0][0])
     assert seen.reference(previous_stage=False) is None
 
 

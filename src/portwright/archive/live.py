@@ -65,11 +65,13 @@ def run_id(connection: Connection, job: str, code: str) -> int:
     ------
     UnknownNameError
     """
-    job_id = int(job_row(connection, job)["id"])
-    known = merge.find(connection, tables.run, {"job_id": job_id, "code": code})
+    query = select(tables.run.c.id).join(tables.job, tables.job.c.id == tables.run.c.job_id)
+    query = query.where(tables.job.c.number == job, tables.run.c.code == code)
+    known = connection.execute(query).scalar()
     if known is None:
+        job_id = int(job_row(connection, job)["id"])
         raise UnknownNameError("run", code, run_ids(connection, job_id))
-    return int(known["id"])
+    return int(known)
 
 
 def _open_rows(run: int, state: ReadingState) -> Select[Any]:

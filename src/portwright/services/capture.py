@@ -169,11 +169,11 @@ class OpenSweep:
 
     def refresh(self) -> None:
         """Read again what counts now: another tablet may have written."""
-        self._look_at_readings()
+        self._count(self.shop.readings(self.run.job, self.run.code))
         self.contested = self.shop.set_aside(self.run.job, self.run.code)
 
-    def _look_at_readings(self) -> None:
-        self.stored = self.shop.readings(self.run.job, self.run.code)
+    def _count(self, stored: list[StoredReading]) -> None:
+        self.stored = sorted(stored, key=lambda s: (s.position, s.id))
         self.run = replace(self.run, readings=tuple(s.reading for s in self.stored))
 
     @property
@@ -263,7 +263,8 @@ class OpenSweep:
         except PortwrightError:
             self.refresh()
             raise
-        self._look_at_readings()
+        kept = [s for s in self.stored if s.id not in {stored.id, replaces}]
+        self._count([*kept, stored])
         return stored
 
     def _same_number(self, one: Reading, other: Reading) -> bool:

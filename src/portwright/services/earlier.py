@@ -71,11 +71,10 @@ class Reference:
     half: Array
     curve: FlowCurve
 
-    def at(self, lift: float) -> tuple[float, float]:
-        """Flow [m3/s] and relative half width at a lift, NaN outside the lifts swept."""
+    def at(self, lift: Array) -> tuple[Array, Array]:
+        """Flow [m3/s] and relative half width at lifts, NaN outside the lifts swept."""
         velocity = self.flow[0] / self.curve.area[0]
-        flow = float(self.curve.at(np.array([lift]))[0]) * velocity
-        return float(flow), float(np.interp(lift, self.lift, self.half))
+        return self.curve.at(lift) * velocity, np.interp(lift, self.lift, self.half)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

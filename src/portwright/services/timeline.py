@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from portwright.errors import UnknownNameError
 from portwright.model.contents import JobContents
@@ -59,6 +60,7 @@ class _Gathered:
     after: list[Measurement] = field(default_factory=list)
 
 
+@lru_cache(1024)  # a name the glossary lacks is compared with every other one
 def kind_of(quantity: str) -> Kind | None:
     """Kind of a quantity, None where the glossary does not have it."""
     try:

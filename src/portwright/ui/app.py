@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import logging
 import pkgutil
 import socket
+import sys
 from pathlib import Path
 
 from nicegui import app, core, ui
@@ -25,6 +27,7 @@ _FAVICON = (
     'fill="none" stroke="#fff" stroke-width="2"/></svg>'
 )
 _HEARTBEAT = 3.0  # a tablet that lost its network says so within twice this time [s]
+_SWITCH = 0.0005  # how long a computing thread may hold up one that answers a tablet [s]
 
 
 def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
@@ -56,7 +59,7 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
         Guard, lan=lan, session_known=lambda token: passphrase.session_valid(shop, token)
     )
     app.on_page_exception(error_page)
-    app.on_startup(_quicken_heartbeat)
+    app.on_startup(_answer_quickly)
     logging.getLogger("nicegui").addFilter(_Unexpected())
 
 
@@ -67,9 +70,13 @@ class _Unexpected(logging.Filter):
         return not (record.exc_info and isinstance(record.exc_info[1], PortwrightError))
 
 
-def _quicken_heartbeat() -> None:
+def _answer_quickly() -> None:
+    """Settings of the running program that keep a reading at the bench from waiting."""
     core.sio.eio.ping_interval = _HEARTBEAT
     core.sio.eio.ping_timeout = _HEARTBEAT
+    sys.setswitchinterval(_SWITCH)
+    gc.collect()
+    gc.freeze()  # what was loaded stays: looking through it again and again stops every tablet
 
 
 def _refuse_taken_port(port: int) -> None:

@@ -4,12 +4,24 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from typing import ParamSpec, TypeVar
 
 P = ParamSpec("P")
 T = TypeVar("T")
 
+# Readings have a thread of their own: checks and comparisons may fill all others, and several
+# threads that want to write only wait for each other.
+_readings = ThreadPoolExecutor(1, thread_name_prefix="readings")
+
 
 async def in_thread(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
     """Result of ``function`` run beside the event loop."""
     return await asyncio.to_thread(function, *args, **kwargs)
+
+
+async def at_the_bench(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    """As :func:`in_thread`, for the few milliseconds that somebody at the bench waits for."""
+    loop = asyncio.get_running_loop()
+    return await loop.run_in_executor(_readings, partial(function, *args, **kwargs))

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
+
+import numpy as np
 
 from portwright import units
 from portwright.model.quantity import AsTyped
@@ -100,7 +102,7 @@ class BenchPicture:
     def _beside(self, lift: AsTyped | None) -> tuple[float | None, float | None]:
         if lift is None or self._before is None:
             return None, None
-        flow, half = self._before.at(lift.si)
+        flow, half = (float(v[0]) for v in self._before.at(np.array([lift.si])))
         if not math.isfinite(flow):
             return None, None
         return units.from_si(flow, self.view.display.flow, Kind.FLOW), half
@@ -128,19 +130,27 @@ class BenchPicture:
         lifts |= {key: p.reading.lift for key, p in known.items()}
         doubted = {round(c.aside.reading.lift.si, 8) for c in self.sweep.contested}
         next_one = round(called.si, 8) if called else -1.0
+        before = self._flows_before(p.reading.lift.si for p in points)
         tiles = []
         for key in sorted(lifts):
             state = "read" if key in known else "open"
             state = "next" if key == next_one else state
             state = "contested" if key in doubted else state
-            value, gain = self._value(known.get(key))
+            value, gain = self._value(known.get(key), before)
             shown = self.view.display.lift_text(lifts[key].si)
             tiles.append(Tile(str(lifts[key]), shown, value, gain, state))
         return tiles
 
-    def _value(self, point: Point | None) -> tuple[str, str]:
+    def _flows_before(self, lifts: Iterable[float]) -> dict[float, float]:
+        """Flow of the stage before at all lifts in one step: at the bench a person waits."""
+        at = np.array(list(lifts))
+        if self._before is None or not at.size:
+            return {}
+        return dict(zip(at.tolist(), self._before.at(at)[0].tolist(), strict=True))
+
+    def _value(self, point: Point | None, flows: dict[float, float]) -> tuple[str, str]:
         if point is None:
             return "", ""
-        before = self._before.at(point.reading.lift.si)[0] if self._before else math.nan
+        before = flows.get(point.reading.lift.si, math.nan)
         gain = signed_percent(point.flow / before - 1.0) if before > 0.0 else ""
         return units.show(point.flow, self.view.display.flow, Kind.FLOW), gain

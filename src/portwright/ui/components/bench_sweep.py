@@ -8,7 +8,7 @@ from collections import OrderedDict, defaultdict
 from nicegui import ui
 
 from portwright import units
-from portwright.errors import ConflictError, InputError, PortwrightError
+from portwright.errors import ConflictError, Finding, InputError, PortwrightError
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading
 from portwright.services.capture import Entry, OpenSweep
@@ -22,10 +22,11 @@ from portwright.ui.components.sweep_table import SweepTable
 from portwright.ui.components.voice import Voice
 from portwright.ui.format import unit_sign
 from portwright.ui.state import View
-from portwright.ui.work import in_thread
+from portwright.ui.work import at_the_bench, in_thread
 from portwright.units import Kind
 
 _TOKENS = 64  # answers remembered, for numbers sent twice
+_AFTER_ANSWER = 0.02  # how long tiles and curve wait so that the pad is free first [s]
 _SPOKEN = {"mm": "millimetres", "in": "inches", "thou": "thou"}
 
 # Screens that show the same run, so that each hears what another tablet stored.
@@ -53,6 +54,8 @@ class SweepScreen:
         self._picks = 0
         self._answers: OrderedDict[str, Answer] = OrderedDict()
         self._turn = asyncio.Lock()
+        self._drawing_soon = False
+        self._client = ui.context.client
         comma = self._picture.comma
         with ui.element("div").classes("bench"):
             with ui.element("div").classes("bench-pad"):
@@ -65,7 +68,7 @@ class SweepScreen:
         self._draw()
         view.on_change(self._redraw)
         _open[sweep.run.code].add(self)
-        ui.context.client.on_delete(self._closed)
+        self._client.on_delete(self._closed)
         ui.timer(0.1, self._learn, once=True)
 
     def _closed(self) -> None:
@@ -96,14 +99,29 @@ class SweepScreen:
 
     def _draw(self) -> None:
         """Show the sweep as it is in the shop file."""
-        sweep, display, picture = self.sweep, self._view.display, self._picture
-        lift = self.lift
-        beside = picture.pad(lift, correcting=self._replaces is not None)
+        self._draw_pad()
+        self._draw_rest()
+
+    def _draw_pad(self) -> None:
+        beside = self._picture.pad(self.lift, correcting=self._replaces is not None)
         self._pad.show(**beside, picks=self._picks)
+
+    def _draw_rest(self) -> None:
+        sweep, display, picture = self.sweep, self._view.display, self._picture
         points = picture.seen.points(sweep.run, sweep.calibration)
-        self._table.show(picture.tiles(points, lift), display.length, unit_sign(display.flow))
+        self._table.show(picture.tiles(points, self.lift), display.length, unit_sign(display.flow))
         self._curve.current(current_spec(sweep, points, display))
         self._notes.refresh(picture.earlier)
+
+    async def _draw_rest_soon(self) -> None:
+        """Draw after the answer has gone out, once for all that changed meanwhile."""
+        if self._drawing_soon:
+            return
+        self._drawing_soon = True
+        await asyncio.sleep(_AFTER_ANSWER)
+        self._drawing_soon = False
+        if not self._client.is_deleted:
+            self._draw_rest()
 
     # --- what a person does --------------------------------------------------------------------
 
@@ -116,8 +134,9 @@ class SweepScreen:
                 self._answers[sent.token] = answer
                 while len(self._answers) > _TOKENS:
                     self._answers.popitem(last=False)
-            self._draw()
+            self._draw_pad()
             self._pad.answer(answer)
+        await self._draw_rest_soon()
         if answer.state in {"saved", "aside"}:
             await self.tell_others()
 
@@ -126,16 +145,12 @@ class SweepScreen:
         try:
             lift = units.read(sent.lift, Kind.LENGTH, sent.lift_unit)
             reading = sweep.reading(Entry(sent.text, sent.unit, lift, sent.range_number))
-            if not sent.keep:
-                asked = await in_thread(
-                    question, sweep, reading, self._picture.earlier, self._view.display
-                )
-                if asked is not None:
-                    return Answer(
-                        sent.token, "asked", asked.message, asked.hint, f"{sent.text}? Look again."
-                    )
             again = self._replaces if self._picked == lift else None
-            await in_thread(sweep.commit, reading, again)
+            asked = await at_the_bench(self._ask_or_store, reading, again, keep=sent.keep)
+            if asked is not None:
+                return Answer(
+                    sent.token, "asked", asked.message, asked.hint, f"{sent.text}? Look again."
+                )
         except ConflictError as error:
             self._picked = self._replaces = None
             return Answer(sent.token, "aside", error.message, words="Two values. Look.")
@@ -149,12 +164,20 @@ class SweepScreen:
             sent.token, "saved", f"{sent.text} {sent.unit} at {lift} is saved.", words=words
         )
 
+    def _ask_or_store(self, reading: Reading, again: int | None, *, keep: bool) -> Finding | None:
+        """What to ask about a reading; None once it is on the disk."""
+        seen, display = self._picture.earlier, self._view.display
+        asked = None if keep else question(self.sweep, reading, seen, display)
+        if asked is None:
+            self.sweep.commit(reading, again)
+        return asked
+
     async def _undo(self) -> None:
         last = self.sweep.last
         if last is None:
             return
         async with self._turn:
-            await in_thread(self.sweep.withdraw, last.id, "taken back at the bench")
+            await at_the_bench(self.sweep.withdraw, last.id, "taken back at the bench")
             self._picked = last.reading.lift
             self._replaces = None
             self._draw()
@@ -174,14 +197,14 @@ class SweepScreen:
         """Decide which of two readings counts."""
         async with self._turn:
             try:
-                await in_thread(self.sweep.settle, aside, keep=keep)
+                await at_the_bench(self.sweep.settle, aside, keep=keep)
             finally:
                 self._draw()
         await self.tell_others()
 
     async def note_air(self, air: Reading) -> None:
         """Store the next readings with other air."""
-        await in_thread(self.sweep.note_air, air)
+        await at_the_bench(self.sweep.note_air, air)
         self._draw()
 
     async def tell_others(self) -> None:
@@ -192,7 +215,7 @@ class SweepScreen:
     async def look_again(self) -> None:
         """Another tablet stored something for this run."""
         async with self._turn:
-            await in_thread(self.sweep.refresh)
+            await at_the_bench(self.sweep.refresh)
             if self._picked is not None and self._replaces is None:
                 taken = self.sweep.at(self._picked.si)
                 self._picked = None if taken else self._picked

@@ -27,6 +27,7 @@ from portwright.ui.work import in_thread
 async def job(number: str) -> None:
     """Timeline of stages beside findings, clearances and photos."""
     contents = await in_thread(shop_file().job, number)
+    steps = await in_thread(timeline, contents)
     with page_frame(f"Job {number}", "jobs") as view:
         _summary(contents)
         job_places(contents.job)
@@ -37,7 +38,7 @@ async def job(number: str) -> None:
                 @ui.refreshable
                 def stages() -> None:
                     with ui.element("ol").classes("timeline"):
-                        for step in timeline(shop_file().job(number)):
+                        for step in steps:
                             stage_step(number, step, view)
 
                 stages()
