@@ -10,6 +10,7 @@ import contextlib
 import importlib
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -19,7 +20,7 @@ import urllib.request
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, NoReturn, Protocol
 from urllib.parse import urlsplit
 
 import pytest
@@ -39,12 +40,7 @@ _ARGUMENTS = (
     "--no-first-run",
     "--mute-audio",
 )
-_START = """
-import sys
-from pathlib import Path
-from portwright.ui.app import run_app
-run_app(Path(sys.argv[1]), port=int(sys.argv[2]), lan=sys.argv[3] == "lan", open_browser=False)
-"""
+_START = "import sys; from tests.ui.nursery import live; live(*sys.argv[1:])"
 
 
 def _browser_path() -> str | None:
@@ -70,14 +66,84 @@ def plain_environment() -> dict[str, str]:
     return {k: v for k, v in os.environ.items() if not k.startswith("PYTEST_")}
 
 
-def wait_for(address: str, process: subprocess.Popen[bytes]) -> None:
+class Living(Protocol):
+    """A process that may have ended."""
+
+    def poll(self) -> int | None:
+        """Its return code, None while it runs."""
+
+
+def wait_for(address: str, process: Living) -> None:
     """Wait until an app answers, however slow the machine, unless its process ends."""
     while process.poll() is None:
         with contextlib.suppress(OSError):
             urllib.request.urlopen(address, timeout=5).close()  # noqa: S310
             return
         time.sleep(0.1)
-    raise RuntimeError(f"the app ended with code {process.returncode}")
+    raise RuntimeError(f"the app ended with code {process.poll()}")
+
+
+@dataclass
+class Child:
+    """A process that was born in the nursery."""
+
+    pid: int
+
+    def poll(self) -> int | None:
+        """-1 when it is gone."""
+        try:
+            os.kill(self.pid, 0)
+        except ProcessLookupError:
+            return -1
+        return None
+
+    def kill(self) -> None:
+        """End it at once."""
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(self.pid, signal.SIGKILL)
+
+    def wait(self) -> None:
+        """Wait until it is gone."""
+        while self.poll() is None:
+            time.sleep(0.01)
+
+
+class Nursery:
+    """Starts apps; loading the program once for all of them saves most of the time of the tests.
+
+    Where processes cannot be forked every app loads everything itself.
+    """
+
+    def __init__(self) -> None:
+        self._mother: subprocess.Popen[str] | None = None
+
+    def bear(self, *words: str, folder: Path, log: Path) -> Child | subprocess.Popen[bytes]:
+        """A new app."""
+        if not hasattr(os, "fork"):
+            with log.open("ab") as out:
+                command = [sys.executable, "-c", _START, *words]
+                return subprocess.Popen(
+                    command, cwd=folder, env=plain_environment(), stdout=out, stderr=out
+                )
+        if self._mother is None:
+            self._mother = subprocess.Popen(
+                [sys.executable, str(Path(__file__).with_name("nursery.py"))],
+                cwd=Path(__file__).parents[2],
+                env=plain_environment() | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                encoding="utf-8",
+            )
+        assert self._mother.stdin is not None
+        assert self._mother.stdout is not None
+        self._mother.stdin.write("\t".join(words) + "\n")
+        self._mother.stdin.flush()
+        return Child(int(self._mother.stdout.readline()))
+
+    def close(self) -> None:
+        """No more apps."""
+        if self._mother is not None:
+            self._mother.communicate()
 
 
 @dataclass
@@ -85,10 +151,12 @@ class Server:
     """The app in its own process."""
 
     shop: Path
+    nursery: Nursery
     port: int = field(default_factory=free_port)
     lan: bool = False
+    extra: str = ""
     log: Path | None = None
-    process: subprocess.Popen[bytes] | None = None
+    process: Child | subprocess.Popen[bytes] | None = None
 
     @property
     def address(self) -> str:
@@ -97,21 +165,9 @@ class Server:
     def start(self) -> None:
         """Start and wait until it answers."""
         self.log = self.shop.with_suffix(f".{self.port}.log")
-        with self.log.open("ab") as out:
-            self.process = subprocess.Popen(
-                [
-                    sys.executable,
-                    "-c",
-                    _START,
-                    str(self.shop),
-                    str(self.port),
-                    "lan" if self.lan else "own",
-                ],
-                cwd=self.shop.parent,
-                env=plain_environment(),
-                stdout=out,
-                stderr=out,
-            )
+        where = "lan" if self.lan else "own"
+        words = (str(self.shop), str(self.port), where, str(self.log), self.extra)
+        self.process = self.nursery.bear(*words, folder=self.shop.parent, log=self.log)
         try:
             wait_for(f"{self.address}/login", self.process)
         except RuntimeError as error:
@@ -185,13 +241,23 @@ def open_tablet(browser: Browser) -> Iterator[Callable[..., Tablet]]:
         assert tablet.faults == []
 
 
+@pytest.fixture(scope="session")
+def nursery() -> Iterator[Nursery]:
+    made = Nursery()
+    yield made
+    made.close()
+
+
 @pytest.fixture(scope="module")
-def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., Server]]:
+def serve(
+    nursery: Nursery, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Callable[..., Server]]:
     """Start apps; all are ended with the module, and none may have logged an error."""
     running: list[Server] = []
 
     def start(shop: Path | None = None, **options: Any) -> Server:
-        server = Server(shop or tmp_path_factory.mktemp("shop") / "test.shop", **options)
+        path = shop or tmp_path_factory.mktemp("shop") / "test.shop"
+        server = Server(path, nursery, **options)
         server.start()
         running.append(server)
         return server
