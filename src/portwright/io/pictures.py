@@ -18,6 +18,7 @@ from portwright.errors import ImportFileError
 MAX_BYTES = 60_000_000
 MAX_PIXELS = 64_000_000  # the largest pictures of phones in use; 192 MB once opened
 FORMATS = ("JPEG", "PNG")
+_QUALITY = 88  # of JPEG: no difference is seen on paper
 _SMALLEST = 16  # px; anything less is no photograph
 
 
@@ -62,6 +63,39 @@ def open_picture(data: bytes, name: str = "The picture") -> Picture:
     with _opened(data, name) as picture, _translated(name):
         upright = ImageOps.exif_transpose(picture)
         return Picture(np.asarray(upright.convert("RGB"), dtype=np.uint8))
+
+
+def plain_jpeg(data: bytes, edge: int, name: str = "The picture") -> bytes:
+    """A photograph upright and no larger than asked, with nothing its camera wrote into it.
+
+    Only the pixels are kept: place, time, camera, thumbnails and remarks stay behind.
+
+    Parameters
+    ----------
+    edge : int
+        Longest side. [px]
+
+    Raises
+    ------
+    ImportFileError
+        As :func:`open_picture`.
+    """
+    return _packed(open_picture(data, name).pixels, edge, "JPEG")
+
+
+def plain_png(data: bytes, edge: int, name: str = "The picture") -> bytes:
+    """As :func:`plain_jpeg`, keeping what is see-through."""
+    with _opened(data, name) as picture, _translated(name):
+        upright = ImageOps.exif_transpose(picture).convert("RGBA")
+        return _packed(np.asarray(upright, dtype=np.uint8), edge, "PNG")
+
+
+def _packed(pixels: NDArray[np.uint8], edge: int, kind: str) -> bytes:
+    picture = Image.fromarray(pixels)
+    picture.thumbnail((edge, edge))
+    out = io.BytesIO()
+    picture.save(out, kind, quality=_QUALITY, optimize=True)
+    return out.getvalue()
 
 
 def picture_size(data: bytes, name: str = "The picture") -> tuple[int, int]:

@@ -1,10 +1,11 @@
-"""A finished report as PDF."""
+"""A finished document as PDF, set entirely on this computer."""
 
 from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Sequence
+import tempfile
+from collections.abc import Mapping, Sequence
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -12,23 +13,48 @@ from typing import Any
 import typst
 
 from portwright.errors import ReportError
+from portwright.report.document import Block, Document, Photos
 from portwright.report.figures import font_folder
-from portwright.report.viewmodel import JobReport
 
-STEP_HEADINGS = ("Stage", "What was done", "What it did")
+Files = dict[str, bytes]
 
 
-def render(report: JobReport) -> bytes:
-    """Set a report as PDF, entirely on this computer.
+def render(document: Document) -> bytes:
+    """Set a document as PDF.
 
     Raises
     ------
     ReportError
         The page could not be set.
     """
-    data = dataclasses.asdict(report)
-    data["labels"] = {**report.labels, "step_headings": list(STEP_HEADINGS)}
-    return _set("report.typ", data)
+    files: Files = {}
+    sections = [
+        {"title": part.title, "blocks": [_block(b, files) for b in part.blocks]}
+        for part in document.sections
+    ]
+    data = {f.name: getattr(document, f.name) for f in dataclasses.fields(document)}
+    data |= {
+        "facts": [dataclasses.asdict(fact) for fact in document.facts],
+        "sections": sections,
+        "logo": _file(document.logo, files) if document.logo else "",
+    }
+    return _set("document.typ", data, files)
+
+
+def _block(block: Block, files: Files) -> dict[str, Any]:
+    kind = type(block).__name__.lower()
+    if isinstance(block, Photos):
+        items = [{"file": _file(p.jpeg, files), "caption": p.caption} for p in block.items]
+        return {"kind": kind, "items": items}
+    return {"kind": kind, **dataclasses.asdict(block)}
+
+
+def _file(data: bytes, files: Files) -> str:
+    """Name under which a picture lies beside the template."""
+    ending = "png" if data.startswith(b"\x89PNG") else "jpg"
+    name = f"picture{len(files)}.{ending}"
+    files[name] = data
+    return name
 
 
 def render_work_sheet(title: str, lead: str, parts: Sequence[tuple[str, Sequence[str]]]) -> bytes:
@@ -46,43 +72,54 @@ def render_work_sheet(title: str, lead: str, parts: Sequence[tuple[str, Sequence
         The page could not be set.
     """
     headed = [{"title": t, "lines": list(lines)} for t, lines in parts]
-    return _set("work_sheet.typ", {"title": title, "lead": lead, "parts": headed})
+    return _set("work_sheet.typ", {"title": title, "lead": lead, "parts": headed}, {})
 
 
-def _set(template_name: str, data: dict[str, Any]) -> bytes:
+def set_labels(data: Mapping[str, Any]) -> bytes:
+    """Set labels as PDF; see the template for what ``data`` holds."""
+    return _set("labels.typ", dict(data), {})
+
+
+def _set(template_name: str, data: dict[str, Any], files: Files) -> bytes:
     template = resources.files("portwright.report").joinpath("templates", template_name)
     try:
-        with resources.as_file(template) as source:
+        with tempfile.TemporaryDirectory(prefix="portwright-") as folder:
+            for name, content in files.items():
+                (Path(folder) / name).write_bytes(content)
+            source = Path(folder) / template_name
+            source.write_bytes(template.read_bytes())
             compiler = typst.Compiler(
                 source,
+                root=folder,
                 sys_inputs={"data": json.dumps(data)},
                 font_paths=[font_folder()],
                 ignore_system_fonts=True,
             )
             pdf = compiler.compile(format="pdf")
     except (RuntimeError, OSError) as error:
-        raise ReportError(f"The report could not be set: {error}.") from error
+        raise ReportError(f"The page could not be set: {error}.") from error
     if not isinstance(pdf, bytes):
-        raise ReportError("The report could not be set: no page came out.")
+        raise ReportError("The page could not be set: nothing came out.")
     return pdf
 
 
-def write(report: JobReport, path: Path) -> None:
-    """Write a report to a file; an older file is replaced only when the new one is complete.
+def write_bytes(content: bytes, path: Path) -> None:
+    """Write a finished file; an older one is replaced only when the new one is complete.
 
     Raises
     ------
     ReportError
-        The page could not be set or the file not written.
+        It cannot be written.
     """
-    pdf = render(report)
     part = path.with_name(path.name + ".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_bytes(pdf)
+        part.write_bytes(content)
         part.replace(path)
     except OSError as error:
         raise ReportError(
-            f"The report {path} cannot be written.",
+            f"{path} cannot be written.",
             "Choose a folder that may be written, and close the file if it is open.",
         ) from error
+    finally:
+        part.unlink(missing_ok=True)

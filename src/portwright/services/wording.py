@@ -1,4 +1,7 @@
-"""Verdicts as sentences a customer understands, with no more digits than are known."""
+"""Verdicts as sentences a customer understands, with no more digits than are known.
+
+Texts come from the catalogue; English where no language is named.
+"""
 
 from __future__ import annotations
 
@@ -6,17 +9,19 @@ import math
 from collections.abc import Sequence
 
 from portwright import units
+from portwright.catalogue import Words, words
 from portwright.core.comparison import BandGain, Gain, Verdict
 from portwright.services.compare import RunComparison
 from portwright.units import Kind
 
 
-def percent(gain: Gain, *, sign: bool = True) -> str:
+def percent(gain: Gain, *, sign: bool = True, say: Words | None = None) -> str:
     """A gain with its 95 % interval, rounded to what is known: "+4.2 ± 0.9 %"."""
     half = 50.0 * (gain.high - gain.low)
     digits = decimals(half)
     middle = 100.0 * gain.gain
-    return f"{middle:{'+' if sign else ''}.{digits}f} ± {half:.{digits}f} %"
+    text = f"{middle:{'+' if sign else ''}.{digits}f} ± {half:.{digits}f} %"
+    return text if say is None else say.number(text)
 
 
 def decimals(uncertainty: float) -> int:
@@ -36,56 +41,77 @@ def direction(gain: Gain) -> str:
     return "gain" if gain.gain >= 0.0 else "loss"
 
 
-def band_name(band: BandGain, length_unit: str = "mm") -> str:
+def verdict_word(verdict: Verdict, say: Words | None = None) -> str:
+    """A verdict in the words of a language."""
+    return verdict.value if say is None else say(f"verdict.{verdict.name.lower()}")
+
+
+def band_name(band: BandGain, length_unit: str = "mm", say: Words | None = None) -> str:
     """Stretch of lift a band covers: "4.2 to 8.4 mm"."""
+    say = say or words()
     low, high = (
         units.show(v, length_unit, Kind.LENGTH, _digits(length_unit)) for v in (band.low, band.high)
     )
-    return f"{low} to {high} {length_unit}"
+    return say.number(say("said.band", low=low, high=high, unit=length_unit))
 
 
 def _digits(length_unit: str) -> int:
     return 3 if length_unit == "in" else 1
 
 
-def sentence(comparison: RunComparison, length_unit: str = "mm") -> str:
+def sentence(comparison: RunComparison, length_unit: str = "mm", say: Words | None = None) -> str:
     """Say in one to three sentences whether the change did anything."""
     first, second = comparison.before, comparison.after
-    opening = f"{first.label} to {second.label}: "
+    opening = (say or words())("said.opening", before=first.label, after=second.label)
+    return opening + verdict_sentence(comparison, length_unit, say)
+
+
+def verdict_sentence(
+    comparison: RunComparison, length_unit: str = "mm", say: Words | None = None
+) -> str:
+    """As :func:`sentence`, without the names of what was compared."""
+    say = say or words()
     bands = comparison.result.bands
     if not bands:
-        return opening + _without_bands(comparison)
+        return _without_bands(comparison, say)
     real = [b for b in bands if b.gain.verdict is Verdict.REAL]
     maybe = [b for b in bands if b.gain.verdict is Verdict.PROBABLY]
     if not real and not maybe:
         worst = max(bands, key=lambda b: b.gain.high - b.gain.low)
         half = 50.0 * (worst.gain.high - worst.gain.low)
-        return (
-            opening + "can't tell the two apart at any lift. A change smaller than about "
-            f"{half:.{decimals(half)}f} % would not show with these sweeps."
-        )
-    parts = [_stretch(group, "a real", length_unit) for group in _runs_of(bands, real)]
-    parts += [_stretch(group, "probably a", length_unit) for group in _runs_of(bands, maybe)]
+        size = say.number(f"{half:.{decimals(half)}f}")
+        return f"{say('said.no-difference')} {say('said.would-not-show', size=size)}"
+    parts = [_stretch(group, "real", length_unit, say) for group in _runs_of(bands, real)]
+    parts += [_stretch(group, "probable", length_unit, say) for group in _runs_of(bands, maybe)]
     rest = [b for b in bands if b.gain.verdict is Verdict.CANT_TELL]
-    text = opening + "; ".join(parts)
+    text = "; ".join(parts)
     if rest:
-        text += "; can't tell " + " and ".join(band_name(b, length_unit) for b in rest)
+        names = say("and").join(band_name(b, length_unit, say) for b in rest)
+        text += "; " + say("said.no-difference-in", bands=names)
     text += "."
     cam = comparison.result.over_cam
     if cam is not None:
-        text += f" Over the open time of cam {comparison.cam}: {percent(cam)}, {cam.verdict}."
+        text += " " + say(
+            "said.over-cam",
+            cam=comparison.cam,
+            gain=percent(cam, say=say),
+            verdict=verdict_word(cam.verdict, say),
+        )
     return text
 
 
-def _without_bands(comparison: RunComparison) -> str:
+def _without_bands(comparison: RunComparison, say: Words) -> str:
     told = [g for g in comparison.result.lifts if g.gain.verdict is not Verdict.CANT_TELL]
     if not told:
-        return "can't tell the two apart at any lift."
+        return say("said.no-difference")
     best = max(told, key=lambda g: abs(g.gain.gain))
-    lift = units.show(best.lift, "mm", Kind.LENGTH, 2)
-    return (
-        f"{best.gain.verdict} {direction(best.gain)} at {len(told)} of "
-        f"{len(comparison.result.lifts)} lifts, largest {percent(best.gain)} at {lift} mm."
+    return say(
+        f"said.at-lifts-{direction(best.gain)}",
+        verdict=verdict_word(best.gain.verdict, say),
+        told=len(told),
+        all=len(comparison.result.lifts),
+        size=percent(best.gain, say=say),
+        lift=say.number(units.show(best.lift, "mm", Kind.LENGTH, 2)),
     )
 
 
@@ -108,13 +134,16 @@ def _runs_of(bands: Sequence[BandGain], chosen: Sequence[BandGain]) -> list[list
     return groups
 
 
-def _stretch(group: Sequence[BandGain], how: str, length_unit: str) -> str:
-    where = band_name(
-        BandGain(group[0].band, group[0].low, group[-1].high, group[0].gain), length_unit
-    )
+def _stretch(group: Sequence[BandGain], how: str, length_unit: str, say: Words) -> str:
+    stretch = BandGain(group[0].band, group[0].low, group[-1].high, group[0].gain)
+    sizes = [percent(b.gain, say=say) for b in group]
     size = (
-        " and ".join(percent(b.gain) for b in group)
-        if len(group) < 3
-        else (f"{percent(group[0].gain)} to {percent(group[-1].gain)}")
+        say("and").join(sizes)
+        if len(sizes) < 3
+        else say("said.range", first=sizes[0], last=sizes[-1])
     )
-    return f"{how} {direction(group[0].gain)} from {where} ({size})"
+    return say(
+        f"said.{how}-{direction(group[0].gain)}",
+        where=band_name(stretch, length_unit, say),
+        size=size,
+    )

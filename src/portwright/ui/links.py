@@ -9,6 +9,7 @@ BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
 LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
 ENGINE, TRACE = "/engine", "/trace"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
+REPORT_PAGE = "/report/page"
 PORT = "/port"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
@@ -73,6 +74,11 @@ def sheets(job: str = "") -> str:
     return _with(SHEETS, job=job)
 
 
-def report(number: str, length: str = "") -> str:
-    """The customer's pages of a job."""
-    return _with(REPORT, number=number, length=length)
+def report(number: str, length: str = "", language: str = "", names: str = "") -> str:
+    """The customer's pages of a job, as PDF."""
+    return _with(REPORT, number=number, length=length, language=language, names=names)
+
+
+def report_page(number: str, length: str = "", language: str = "", names: str = "") -> str:
+    """The customer's pages of a job, as a page."""
+    return _with(REPORT_PAGE, number=number, length=length, language=language, names=names)

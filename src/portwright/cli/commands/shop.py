@@ -193,16 +193,22 @@ def upgrade(shop: ShopOption = None) -> None:
 
 def report(
     job: Annotated[str, typer.Argument(help="Job number.")],
-    out: Annotated[Path, typer.Option("--out", help="PDF file to write.")],
+    out: Annotated[Path, typer.Option("--out", help="File to write: .pdf, or .html for a page.")],
     length: Annotated[
         str, typer.Option("--length", help="mm or in; the shop's own if left out.")
     ] = "",
+    language: Annotated[
+        str, typer.Option("--language", help="en or de; the shop's own if left out.")
+    ] = "",
+    with_names: Annotated[
+        bool, typer.Option("--with-names", help="Print the customer's name and serial numbers.")
+    ] = False,
     shop: ShopOption = None,
 ) -> None:
-    """Two pages for the customer: what came in, what was done, what it gained."""
-    from portwright.services.report import write_report
+    """Pages for the customer: what came in, what was found and done, what it gained."""
+    from portwright.services.report import ReportChoices, write_report
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
-        write_report(archive, job, out, length=length)
+        write_report(archive, job, out, ReportChoices(length, language, with_names))
     say(f"{out} written")

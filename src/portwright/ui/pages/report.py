@@ -1,27 +1,41 @@
-"""The customer's pages as a PDF."""
+"""The customer's report, as a page and as a PDF."""
 
 from __future__ import annotations
 
+from html import escape
+
 from nicegui import app
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
-from portwright.services.report import report_bytes
+from portwright.services.report import ReportChoices, report_html, report_pdf
 from portwright.ui import links
+from portwright.ui.files import file_answer
+from portwright.ui.plain_page import plain_page
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
 
 @app.get(links.REPORT, include_in_schema=False)
-async def report(number: str, length: str = "") -> Response:
+async def report(number: str, length: str = "", language: str = "", names: str = "") -> Response:
     """Set the report of a job and give it to the browser."""
     try:
-        pdf = await in_thread(report_bytes, shop_file(), number, length=length)
+        choices = ReportChoices(length, language, bool(names))
+        pdf = await in_thread(report_pdf, shop_file(), number, choices)
     except PortwrightError as error:
         return PlainTextResponse(str(error), 422)
-    name = "".join(c if c.isalnum() or c in "-_" else "_" for c in number)
-    return Response(
-        pdf,
-        media_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="report-{name}.pdf"'},
-    )
+    return file_answer(pdf, "application/pdf", f"report-{number}.pdf")
+
+
+@app.get(links.REPORT_PAGE, include_in_schema=False)
+async def report_page(
+    number: str, length: str = "", language: str = "", names: str = ""
+) -> HTMLResponse:
+    """The same report as a page."""
+    try:
+        choices = ReportChoices(length, language, bool(names))
+        body = await in_thread(report_html, shop_file(), number, choices)
+    except PortwrightError as error:
+        words = f"<h1>{escape(error.message)}</h1><p>{escape(error.hint)}</p>"
+        return plain_page("No report", words, status=422)
+    return plain_page(f"Report {number}", body)

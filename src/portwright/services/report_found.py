@@ -1,0 +1,151 @@
+"""What came in and what inspection found: what was seen, apart from what is only suspected."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from portwright.archive.attachments import Attachment
+from portwright.errors import ImportFileError
+from portwright.io.pictures import plain_jpeg
+from portwright.model.job import SheetKind, SheetRow
+from portwright.report.document import Block, Bullets, Fact, Grid, Lines, Photo, Photos
+from portwright.services.report_said import Gathered
+
+MOST_PHOTOS = 6  # on paper; all of them stay in the shop file
+_EDGE = 900  # px of a photo on paper
+# Words by which a remark says that it is a guess (our own list).
+_GUESSED = re.compile(
+    r"suspect|possibl|probabl|likely|\bmay\b|\bmight\b|to be checked|\?", re.IGNORECASE
+)
+_GOOD = {"pass", "ok", "good", "i.o.", ""}
+_NUMBER = re.compile(r"[\d.]+")
+
+
+def came_in(g: Gathered) -> tuple[Fact, ...]:
+    """Who, what and when."""
+    job, say = g.contents.job, g.said.say
+    serials = ", ".join(f"{h.code} {h.serial}" for h in g.contents.heads if h.serial)
+    history = job.facts.get("history_claimed", job.facts.get("history", ""))
+    facts = (
+        Fact(say("fact.customer"), job.customer),
+        Fact(say("fact.vehicle"), job.vehicle),
+        Fact(say("fact.casting"), job.casting),
+        Fact(say("fact.serials"), serials),
+        Fact(say("fact.opened"), say.date(job.opened)),
+        Fact(say("fact.delivered"), say.date(job.delivered)),
+        Fact(say("fact.port"), g.story.port),
+        Fact(say("fact.goal"), job.goal),
+        Fact(say("fact.history"), history),
+    )
+    return tuple(f for f in facts if f.value)
+
+
+def found(g: Gathered) -> tuple[Block | None, ...]:
+    """What was seen and measured, what passed, and what is suspected."""
+    say = g.said.say
+    rows = [r for r in g.contents.rows if r.kind is SheetKind.INSPECTION]
+    open_rows = [r for r in rows if r.cells.get("verdict", "").lower() not in _GOOD]
+    passed = [r for r in rows if r.cells.get("verdict", "").lower() in _GOOD]
+    remarks = [r for r in rows if r.cells.get("note", "")]
+    guessed = [r for r in remarks if _GUESSED.search(r.cells["note"])]
+    noted = [r for r in remarks if r not in guessed]
+    headings = ("where", "item", "reading", "limit", "verdict")
+    return (
+        Grid(tuple(say(f"found.{h}") for h in headings), tuple(_together(open_rows)), wide=(1, 2)),
+        Lines((say("found.passed", items=_names(passed)),), small=True) if passed else None,
+        Lines((say("found.noted"),)) if noted else None,
+        Bullets(tuple(_remark(r) for r in noted)),
+        Lines((say("found.suspected"),)) if guessed else None,
+        Bullets(tuple(_remark(r) for r in guessed)),
+    )
+
+
+def _together(rows: Sequence[SheetRow]) -> list[tuple[str, ...]]:
+    """Rows that say the same of several places become one, so that a page holds them."""
+    groups: dict[tuple[str, ...], list[SheetRow]] = {}
+    for row in rows:
+        reading = row.cells.get("reading", "")
+        words = "" if _NUMBER.fullmatch(reading) else reading
+        key = (*(row.cells.get(name, "") for name in ("item", "unit", "limit", "verdict")), words)
+        groups.setdefault(key, []).append(row)
+    lines: list[tuple[str, ...]] = []
+    for (item, unit, limit, verdict, _), members in groups.items():
+        where = _where(r.cells.get("cyl", "") for r in members)
+        shown = "" if unit == "-" else unit
+        lines.append((where, item, f"{_readings(members)} {shown}".strip(), _dash(limit), verdict))
+    return lines
+
+
+def _where(places: Iterable[str]) -> str:
+    """Places together, cylinders in a row as "cyl 1–6"."""
+    known = list(dict.fromkeys(p for p in places if p))
+    if not known or not all(p.isdigit() for p in known):
+        return ", ".join(known)
+    numbers = [int(p) for p in known]
+    if len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1)):
+        return f"cyl {numbers[0]}–{numbers[-1]}"
+    return f"cyl {', '.join(known)}"
+
+
+def _dash(text: str) -> str:
+    return "" if text == "-" else text
+
+
+def _readings(rows: Sequence[SheetRow]) -> str:
+    """Readings as typed, the smallest and largest of several numbers."""
+    said = list(dict.fromkeys(_dash(r.cells.get("reading", "")) for r in rows))
+    if len(said) < 3 or not all(_NUMBER.fullmatch(text) for text in said):
+        return ", ".join(t for t in said if t)
+    return f"{min(said, key=float)} – {max(said, key=float)}"
+
+
+def _names(rows: Sequence[SheetRow]) -> str:
+    def name(row: SheetRow) -> str:
+        cells = row.cells
+        unit = _dash(cells.get("unit", ""))
+        reading = " ".join(t for t in (_dash(cells.get("reading", "")), unit) if t)
+        place = _where([cells.get("cyl", "")])
+        where = f"{place}: " if place else ""
+        return f"{where}{cells.get('item', '')}" + (f" ({reading})" if reading else "")
+
+    return "; ".join(dict.fromkeys(name(r) for r in rows))
+
+
+def _remark(row: SheetRow) -> str:
+    where = _where([row.cells.get("cyl", "")])
+    item = row.cells.get("item", "")
+    return f"{' '.join(t for t in (where, item) if t)}: {row.cells['note']}"
+
+
+def photos(g: Gathered) -> tuple[Block | None, ...]:
+    """A few photos: those with a caption first, then one of each stage."""
+    number, say = g.contents.job.number, g.said.say
+    kept = [a for a in g.archive.attachments(number) if a.media_type.startswith("image/")]
+    shown = []
+    for photo in _choose(kept):
+        try:
+            jpeg = plain_jpeg(g.archive.attachment_data(photo.id), _EDGE, photo.name)
+        except ImportFileError:  # kept whatever it is, but paper cannot show it
+            continue
+        shown.append(Photo(jpeg, photo_words(photo)))
+    more = len(kept) - len(shown)
+    note = Lines((say("photos.more", count=more),), small=True) if shown and more > 0 else None
+    return Photos(tuple(shown)), note
+
+
+def photo_words(photo: Attachment) -> str:
+    """What a photo shows; its file name may hold anything and is never printed."""
+    return " · ".join(t for t in (photo.subject, photo.stage, photo.caption) if t)
+
+
+def _choose(kept: Sequence[Attachment]) -> list[Attachment]:
+    ranked: list[tuple[int, int, Attachment]] = []
+    seen: dict[str, int] = {}
+    for photo in kept:
+        turn = seen.get(photo.stage, 0)
+        seen[photo.stage] = turn + 1
+        ranked.append((0 if photo.caption else 1, turn, photo))
+    ranked.sort(key=lambda r: (r[0], r[1], r[2].id))
+    chosen = [photo for _, _, photo in ranked[:MOST_PHOTOS]]
+    return sorted(chosen, key=lambda p: p.id)

@@ -1,0 +1,293 @@
+"""Everything measured on the head besides flow: ports, chambers, seats, clearances; the engine."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from portwright import units
+from portwright.core.comparison import Verdict
+from portwright.errors import PortwrightError
+from portwright.model.head import Port, Side
+from portwright.nomenclature import term
+from portwright.report.document import Block, Boxed, Fact, Facts, Grid, Lines
+from portwright.services.clearances import measured_checks, open_checks
+from portwright.services.compression import chamber_sets, clearance_of, gather
+from portwright.services.engine_quick import QuickAnswers, Range, quick_answers_of
+from portwright.services.engine_wording import rpm
+from portwright.services.measure import derived
+from portwright.services.report_said import Gathered
+from portwright.services.uniformity import PortMark, Uniformity, uniformity_of
+from portwright.services.valves import latest
+from portwright.units import Kind
+
+_SMALL = ("seat width", "seat angle", "seat sink", "seat runout", "margin", "guide clearance")
+_MANY = 8  # cylinders; more are told by their smallest and largest
+_FINE = {"seat runout": 3, "guide clearance": 3}  # decimals of a millimetre they are read to
+_HEIGHTS = ("installed height", "stem-tip height")
+_AREAS = (("throat", "less the stem"), ("short", "area"), ("pinch", "area"), ("opening", "area"))
+
+
+# --- ports ------------------------------------------------------------------------------------
+
+
+def ports(g: Gathered) -> tuple[Block | None, ...]:
+    """Each port with its sizes and how it flows beside its sisters."""
+    stage, said, say = g.whole.after, g.said, g.said.say
+    alike = _alike(g, stage)
+    marks = {mark.port: mark for found in alike for mark in found.ports}
+    in_order = sorted(g.contents.ports, key=lambda p: p.side is not Side.INTAKE)
+    rows = [_port_row(g, port, stage, marks.get(port.code)) for port in in_order]
+    rows = [r for r in rows if any(r[1:])]
+    unit = said.area_unit()
+    headings = (
+        say("ports.port"),
+        say("ports.valve", unit=said.display.length),
+        say("ports.throat", unit=said.display.length),
+        say("ports.share"),
+        say("ports.net", unit=unit),
+        say("ports.short", unit=unit),
+        say("ports.pinch", unit=unit),
+        say("ports.opening", unit=unit),
+        say("ports.volume"),
+        say("ports.flow"),
+    )
+    kept = [k for k in range(len(headings)) if k == 0 or any(row[k] for row in rows)]
+    grid = Grid(
+        tuple(headings[k] for k in kept),
+        tuple(tuple(row[k] for k in kept) for row in rows),
+        numeric=tuple(range(1, len(kept))),
+        wide=tuple(range(1, len(kept) - 1)),
+    )
+    lines = [line for found in alike for line in _alike_lines(g, found)]
+    return grid, Lines(tuple(lines)), Lines((say("ports.note"),) if rows else (), small=True)
+
+
+def _alike(g: Gathered, stage: str) -> list[Uniformity]:
+    found = []
+    for side in Side:
+        try:
+            found.append(uniformity_of(g.checked, side, stage))
+        except PortwrightError:  # fewer than two ports swept alike: nothing to compare
+            continue
+    return found
+
+
+def _port_row(g: Gathered, port: Port, stage: str, mark: PortMark | None) -> tuple[str, ...]:
+    said = g.said
+
+    def size(quantity: str) -> float | None:
+        item = latest(g.contents, port.code, quantity, stage)
+        return None if item is None else item.value.si
+
+    valve, throat, volume = (
+        size(q) for q in ("valve head diameter", "throat diameter", "port volume")
+    )
+    areas = {(d.key, d.name): d.value for d in derived(g.contents, port, stage)}
+    share = areas.get(("throat", "throat, of valve"))
+    return (
+        port.code,
+        "" if valve is None else said.bare_length(valve),
+        "" if throat is None else said.bare_length(throat),
+        "" if share is None else said.say.number(f"{100.0 * share:.1f}"),
+        *("" if key not in areas else said.area(areas[key]) for key in _AREAS),
+        "" if volume is None else said.volume(volume),
+        "" if mark is None else _beside(g, mark),
+    )
+
+
+def _beside(g: Gathered, mark: PortMark) -> str:
+    whole = mark.bands[0]
+    text = g.said.say.number(f"{100.0 * whole.value:+.1f} ± {100.0 * whole.half:.1f} %")
+    return text if whole.verdict is Verdict.CANT_TELL else f"{text}*"
+
+
+def _alike_lines(g: Gathered, found: Uniformity) -> list[str]:
+    say = g.said.say
+    band = found.bands[0]
+    lines = [
+        say(
+            f"ports.spread-{found.side.value}",
+            spread=say.number(f"{100.0 * band.spread:.1f}"),
+            chance=say.number(f"{100.0 * band.by_chance:.1f}"),
+        )
+    ]
+    for mark in found.ports:
+        if mark.bands[0].verdict is not Verdict.REAL:
+            continue
+        odd = "; ".join(
+            f"{say.or_as_is('quantity', o.quantity)} {say.number(str(o.here.value))}"
+            for o in mark.oddities
+        )
+        name = "ports.apart-measured" if odd else "ports.apart"
+        lines.append(say(name, port=mark.port, flow=_beside(g, mark).rstrip("*"), odd=odd))
+    return lines
+
+
+# --- chambers and compression -----------------------------------------------------------------
+
+
+def chambers(g: Gathered) -> tuple[Block | None, ...]:
+    """Chamber volumes in each state they were filled in, and the compression they give."""
+    said, say = g.said, g.said.say
+    sets = chamber_sets(g.contents)
+    subjects = list(dict.fromkeys(s for volumes in sets.values() for s in volumes))
+    rows = [(s, *(said.volume(v[s]) if s in v else "" for v in sets.values())) for s in subjects]
+    if len(rows) > _MANY:
+        ends = (("smallest", min), ("largest", max))
+        rows = [
+            (say(f"chambers.{name}"), *(said.volume(end(v.values())) for v in sets.values()))
+            for name, end in ends
+        ]
+    if rows:
+        spreads = (max(v.values()) - min(v.values()) for v in sets.values())
+        rows.append((say("chambers.spread"), *(said.volume(v) for v in spreads)))
+    grid = Grid(
+        (say("chambers.cylinder"), *(f"{name}, cc" for name in sets)),
+        tuple(rows),
+        numeric=tuple(range(1, len(sets) + 1)),
+        total=True,
+    )
+    return grid, Lines(tuple(_compression(g, sets)))
+
+
+def _compression(g: Gathered, sets: dict[str, dict[str, float]]) -> list[str]:
+    say, known = g.said.say, gather(g.contents)
+    if not sets or "swept volume" not in known:
+        return []
+    swept = known["swept volume"].value
+
+    def ratio(volumes: dict[str, float]) -> float | None:
+        space = clearance_of(known, sum(volumes.values()) / len(volumes))
+        return None if space is None else float(swept / space.total + 1.0)
+
+    first, last = next(iter(sets)), list(sets)[-1]
+    before, after = ratio(sets[first]), ratio(sets[last])
+    if before is None or after is None:
+        return []
+    return [
+        say(
+            "chambers.ratio",
+            before=say.number(f"{before:.2f}"),
+            after=say.number(f"{after:.2f}"),
+            first=first,
+            last=last,
+        )
+    ]
+
+
+# --- seats, valves, springs -------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    low: float
+    high: float
+    kind: Kind
+
+
+def _span(g: Gathered, quantity: str, side: Side) -> _Span | None:
+    found = [
+        item.value.si
+        for port in g.contents.ports
+        if port.side is side
+        and (item := latest(g.contents, port.code, quantity, g.whole.after)) is not None
+    ]
+    return _Span(min(found), max(found), Kind(term(quantity).kind)) if found else None
+
+
+def seats_springs(g: Gathered) -> tuple[Block | None, ...]:
+    """Smallest and largest of each size, intake beside exhaust."""
+    say = g.said.say
+    rows = []
+    for quantity in (*_SMALL, *_HEIGHTS):
+        spans = [_span(g, quantity, side) for side in Side]
+        if any(spans):
+            shown = [_shown(g, s, quantity) for s in spans]
+            rows.append((say.or_as_is("quantity", quantity), *shown))
+    return (
+        Grid((say("seats.size"), say("side.intake"), say("side.exhaust")), tuple(rows), wide=(0,)),
+        Lines((say("seats.springs"),)) if rows else None,
+    )
+
+
+def _shown(g: Gathered, span: _Span | None, quantity: str) -> str:
+    if span is None:
+        return ""
+    display = g.said.display
+    if span.kind is Kind.ANGLE:
+        unit = "deg"
+    else:
+        unit = display.length if quantity in _HEIGHTS else display.small_length
+    digits = _FINE.get(quantity) if unit == "mm" else None
+    low, high = (units.show(v, unit, span.kind, digits) for v in (span.low, span.high))
+    both = low if low == high else f"{low} – {high}"
+    return g.said.say.number(f"{both} {'°' if unit == 'deg' else unit}".replace(" °", "°"))
+
+
+# --- clearances -------------------------------------------------------------------------------
+
+
+def clearances(g: Gathered) -> tuple[Block | None, ...]:
+    """What nobody has checked, loudly; and what was measured, to be checked again."""
+    say = g.said.say
+    missing = tuple(
+        say("clearances.open", check=say.or_as_is("check", line.partition(":")[0]))
+        for line in open_checks(g.contents)
+    )
+    measured = measured_checks(g.contents)
+    rows = tuple(
+        (say.or_as_is("check", check), say.number(value)) for check, value in measured.items()
+    )
+    headings = (say("clearances.check"), say("clearances.measured"))
+    return (
+        Boxed(missing),
+        Grid(headings, rows, numeric=(1,)),
+        Lines((say("clearances.again"),) if rows else (), small=True),
+    )
+
+
+# --- engine -----------------------------------------------------------------------------------
+
+
+def engine(g: Gathered) -> tuple[Block | None, ...]:
+    """What the flow means on this engine, as ranges."""
+    say, said = g.said.say, g.said
+    answers = [_answers(g, stage) for stage in (g.whole.before, g.whole.after)]
+    last = answers[-1]
+    if last is None:
+        return ()
+    facts = [
+        Fact(say("engine.peak-power", stage=a.stage), _range(g, a.peak_power))
+        for a in answers
+        if a is not None
+    ]
+    facts.append(Fact(say("engine.ram"), _range(g, last.ram)))
+    small = last.smallest
+    lines = [
+        say(
+            "engine.smallest",
+            place=say.or_as_is("place", small.name),
+            area=f"{said.area(small.area)} {said.area_unit()}",
+            speed=rpm(small.limit_speed),
+            limit=_velocity(g, last.velocity_limit),
+        ),
+        say("engine.forecast"),
+    ]
+    return Facts(tuple(facts)), Lines(tuple(lines))
+
+
+def _answers(g: Gathered, stage: str) -> QuickAnswers | None:
+    try:
+        return quick_answers_of(g.checked, g.pressure, port=g.story.port, stage=stage)
+    except PortwrightError:  # the engine or the port is not described well enough
+        return None
+
+
+def _range(g: Gathered, found: Range) -> str:
+    low, high = (rpm(v).removesuffix(" rpm") for v in (found.low, found.high))
+    return g.said.say("engine.range", value=rpm(found.value), low=low, high=high)
+
+
+def _velocity(g: Gathered, value: float) -> str:
+    unit = "ft/s" if g.said.display.length in {"in", "thou"} else "m/s"
+    return f"{units.show(value, unit, Kind.SPEED, 0)} {unit}"

@@ -1,0 +1,115 @@
+"""What every part of a report needs: the results, and a language and units to say them in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from portwright import units
+from portwright.archive.archive import Archive
+from portwright.catalogue import Words
+from portwright.core.comparison import Gain, Verdict
+from portwright.model.contents import JobContents
+from portwright.model.job import Shop
+from portwright.report.document import Bullets
+from portwright.services.display import Display
+from portwright.services.findings import CheckedJob
+from portwright.services.overview import StageStory, Step
+from portwright.services.wording import percent, verdict_word
+from portwright.units import Kind
+
+_CAUTIONS = ("bench", "power", "clearances", "walls", "codes", "certifies")
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Numbers and verdicts in the units and the language of one report."""
+
+    say: Words
+    display: Display
+
+    def lift(self, value: float) -> str:
+        """A lift without its unit."""
+        return self.say.number(self.display.lift_text(value))
+
+    def length(self, value: float, *, small: bool = False) -> str:
+        """A length with its unit; ``small`` for clearances and wear."""
+        unit = self.display.small_length if small else self.display.length
+        return self.say.number(f"{units.show(value, unit, Kind.LENGTH)} {unit}")
+
+    def bare_length(self, value: float) -> str:
+        """A length without its unit."""
+        return self.say.number(units.show(value, self.display.length, Kind.LENGTH))
+
+    def area(self, value: float) -> str:
+        """An area without its unit."""
+        digits = 3 if self.display.area == "in2" else 0
+        return self.say.number(units.show(value, self.display.area, Kind.AREA, digits))
+
+    def flow(self, value: float) -> str:
+        """A flow without its unit."""
+        return self.say.number(self.display.flow_text(value))
+
+    def pressure(self, value: float) -> str:
+        """A pressure with its unit."""
+        return self.say.number(self.display.pressure_text(value))
+
+    def volume(self, value: float) -> str:
+        """A volume in cc, without its unit, to the tenth a burette shows."""
+        return self.say.number(units.show(value, "cc", Kind.VOLUME, 1))
+
+    def gain(self, gain: Gain) -> str:
+        """A gain with its interval."""
+        return percent(gain, say=self.say)
+
+    def verdict(self, verdict: Verdict) -> str:
+        """A verdict."""
+        return verdict_word(verdict, self.say)
+
+    def area_unit(self) -> str:
+        """Unit of areas as people write it."""
+        return {"mm2": "mm²", "in2": "in²"}.get(self.display.area, self.display.area)
+
+    def places(self, codes: Iterable[str]) -> str:
+        """Places joined: "cyl 1, 2, 3"."""
+        return ", ".join(dict.fromkeys(c for c in codes if c))
+
+    def cautions(self) -> Bullets:
+        """What every customer has to be told."""
+        return Bullets(tuple(self.say(f"caution.{name}") for name in _CAUTIONS))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gathered:
+    """Results of one job, ready to be told.
+
+    Parameters
+    ----------
+    archive : Archive
+    shop : Shop
+    checked : CheckedJob
+    story : StageStory
+    whole : Step
+        First against last stage of the port shown.
+    said : Said
+    pressure : float
+        Test pressure at which flow is shown. [Pa]
+    """
+
+    archive: Archive
+    shop: Shop
+    checked: CheckedJob
+    story: StageStory
+    whole: Step
+    said: Said
+    pressure: float
+
+    @property
+    def contents(self) -> JobContents:
+        """The job itself."""
+        return self.checked.contents
+
+    def repeatability_source(self) -> str:
+        """Where the bench's repeatability comes from, in a few words."""
+        source = self.checked.repeatability[self.whole.comparison.after.bench].source
+        return self.said.say.or_as_is("source", source.partition(";")[0])
