@@ -16,6 +16,7 @@ from portwright.model.bench import (
     PlateCheck,
 )
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.entry import JobEntry
 from portwright.model.head import Cam, CamPoint, Casting, Head, Port
 from portwright.model.job import Job, Measurement, Note, SheetRow, Shop, Stage
 from portwright.model.quantity import AsTyped
@@ -102,6 +103,7 @@ def jobs(draw: st.DrawFn, number: str, calibrations: list[Calibration]) -> JobCo
         cams=draw(named(build(Cam, card=names), "card")),
         rows=draw(few(build(SheetRow, cells=facts))),
         notes=draw(few(build(Note))),
+        entries=draw(named(build(JobEntry, key=names, cells=facts), "key")),
         runs=tuple(sorted(runs, key=lambda r: (r.date, r.time))),
     )
 

@@ -13,6 +13,7 @@ from portwright.model.bench import (
     PlateCheck,
 )
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.head import Cam, CamPoint, Casting, Head, Port, Side
 from portwright.model.job import Job, Measurement, Note, SheetKind, SheetRow, Shop, Stage
 from portwright.model.quantity import AsTyped
@@ -82,6 +83,11 @@ def job(number: str = "J-1", runs: tuple[Run, ...] | None = None) -> JobContents
         ),
         rows=(SheetRow(SheetKind.HOURS, {"what": "bowls", "hours": "2,5"}, "L", "time sheet"),),
         notes=(Note("Guide of no. 3 loose.", "2026-02-10T11:00", "I3", "S0", "T."),),
+        entries=(
+            JobEntry(
+                "a1", EntryKind.OPERATION, "2026-02-10T10:00", {"name": "Bowls", "hours": "2.5"}
+            ),
+        ),
         runs=(run(job=number),) if runs is None else runs,
     )
 

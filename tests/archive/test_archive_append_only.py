@@ -11,7 +11,7 @@ import pytest
 from portwright.archive.archive import Archive
 from tests.archive import archive_values as values
 
-RAW = ["reading", "measurement", "plate_check", "note", "run_mark", "blob"]
+RAW = ["reading", "measurement", "plate_check", "note", "job_entry", "run_mark", "blob"]
 KEPT = ["job", "head", "port", "stage", "run", "cam", "sheet_row", "bench", "calibration"]
 KEPT += ["casting", "attachment"]
 

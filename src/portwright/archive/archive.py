@@ -12,6 +12,7 @@ from portwright.archive.queries import Queries
 from portwright.archive.results import RunResult
 from portwright.archive.store import SaveReport
 from portwright.model.contents import ShopContents
+from portwright.model.entry import JobEntry
 from portwright.model.head import Port
 from portwright.model.job import Job, Measurement, Note, Shop, Stage
 from portwright.model.quantity import AsTyped
@@ -70,6 +71,11 @@ class Archive(Queries):
         """Append a remark."""
         with self._writing() as connection:
             edit.add_note(connection, job, note)
+
+    def add_entry(self, job: str, entry: JobEntry) -> None:
+        """Append an entry to the job card; ConflictError if it was corrected meanwhile."""
+        with self._writing() as connection:
+            edit.add_entry(connection, job, entry)
 
     def add_attachment(
         self,

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Table, insert, select
 from portwright.archive import merge, rows, store, tables
 from portwright.archive.fetch import job_row
 from portwright.errors import ConflictError, InputError, UnknownNameError
+from portwright.model.entry import JobEntry
 from portwright.model.head import Port
 from portwright.model.job import Job, Measurement, Note, Stage
 from portwright.model.run import Run
@@ -121,6 +122,32 @@ def add_note(connection: Connection, job: str, note: Note) -> None:
     """Append a remark to a job."""
     job_id = _job_id(connection, job)
     merge.add(connection, tables.note, rows.to_row(note, tables.note, job_id=job_id))
+
+
+def add_entry(connection: Connection, job: str, entry: JobEntry) -> None:
+    """Append an entry to the card of a job; the same one sent twice is stored once.
+
+    Raises
+    ------
+    ConflictError
+        Another entry has its key, or the entry it corrects was corrected by someone else first.
+    """
+    job_id = _job_id(connection, job)
+    table = tables.job_entry
+    row = rows.entry_row(entry, job_id)
+    known = merge.find(connection, table, {"job_id": job_id, "key": entry.key})
+    if known is not None:
+        if all(known[name] == value for name, value in row.items() if name != "at"):
+            return
+        raise ConflictError(f"There is already an entry {entry.key}.", "Reload the job card.")
+    if entry.replaces and merge.find(
+        connection, table, {"job_id": job_id, "replaces": entry.replaces}
+    ):
+        raise ConflictError(
+            "That entry was changed by someone else in the meantime.",
+            "Look at the job card as it is now and enter your change again.",
+        )
+    merge.add(connection, table, row)
 
 
 def add_run(connection: Connection, run: Run) -> None:

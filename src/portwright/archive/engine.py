@@ -251,6 +251,25 @@ def check_header(path: Path) -> None:
         raise CorruptArchiveError(
             f"{path.name} is a database of another program.", "Choose a file made by Portwright."
         )
+    _refuse_cut_off(path, header)
+
+
+def _refuse_cut_off(path: Path, header: bytes) -> None:
+    """Refuse a file shorter than its own head says, whatever the missing end held.
+
+    While a log stands beside the file the two belong together and the database judges them.
+    """
+    log = path.with_name(path.name + "-wal")
+    if header[24:28] != header[92:96] or (log.exists() and log.stat().st_size > 0):
+        return  # the head was not written by the last change, or the log has newer pages
+    size = int.from_bytes(header[16:18], "big")
+    page = 65536 if size == 1 else size
+    pages = int.from_bytes(header[28:32], "big")
+    if path.stat().st_size < page * pages:
+        raise CorruptArchiveError(
+            f"{path.name} was cut off; its end is missing.",
+            "Restore the newest backup, and keep this file.",
+        )
 
 
 def schema_in(path: Path, access: Access) -> str:

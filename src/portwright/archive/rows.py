@@ -26,6 +26,7 @@ from portwright.model.bench import (
     OrificeMeter,
     PlateCheck,
 )
+from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.head import Cam, CamPoint, Casting, Head, Port, Side
 from portwright.model.job import Job, Measurement, Note, SheetKind, SheetRow, Shop, Stage
 from portwright.model.quantity import AsTyped
@@ -221,6 +222,16 @@ def cam_from(row: Row) -> Cam:
 def sheet_row_from(row: Row) -> SheetRow:
     """A row of one of the shop's other tables."""
     return from_row(SheetRow, row, kind=SheetKind(row["kind"]))
+
+
+def entry_row(item: JobEntry, job_id: int) -> dict[str, Any]:
+    """An entry of a job card."""
+    return to_row(item, tables.job_entry, job_id=job_id) | {"kind": item.kind.value}
+
+
+def entry_from(row: Row) -> JobEntry:
+    """An entry row."""
+    return from_row(JobEntry, row, kind=EntryKind(row["kind"]))
 
 
 def note_from(row: Row) -> Note:

@@ -14,6 +14,7 @@ from portwright.archive.fetch import run_ids, runs_as_entered
 from portwright.errors import InputError
 from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.entry import JobEntry
 from portwright.model.job import Shop
 from portwright.model.run import Run
 
@@ -196,7 +197,26 @@ def _save_job(connection: Connection, contents: JobContents, report: SaveReport)
     _append(connection, tables.sheet_row, sheet, job, report)
     notes = (rows.to_row(n, tables.note, job_id=job_id) for n in contents.notes)
     _append(connection, tables.note, notes, job, report)
+    _save_entries(connection, job_id, contents.entries, report)
     _save_runs(connection, job_id, contents.runs, report)
+
+
+def _save_entries(
+    connection: Connection, job_id: int, entries: Iterable[JobEntry], report: SaveReport
+) -> None:
+    """Entries are known by their key and never filled or changed."""
+    table = tables.job_entry
+    for entry in entries:
+        row = rows.entry_row(entry, job_id)
+        known = merge.find(connection, table, {"job_id": job_id, "key": entry.key})
+        if known is None:
+            merge.add(connection, table, row)
+        elif any(known[name] != value for name, value in row.items()):
+            report.conflicts.append(
+                f"entry {entry.key} is stored with other content and kept as stored."
+            )
+            continue
+        report.count(table, new=known is None)
 
 
 def _save_runs(

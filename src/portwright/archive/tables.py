@@ -218,6 +218,21 @@ sheet_row = Table(
     Column("cells", JSON, nullable=False),
 )
 
+# What a job card says; append-only, a correction names the key it replaces.
+job_entry = Table(
+    "job_entry",
+    metadata,
+    _id(),
+    _job(),
+    Column("key", String(60), nullable=False),
+    Column("kind", String(20), nullable=False),
+    _text("at"),
+    _text("author"),
+    _text("replaces"),
+    Column("cells", JSON, nullable=False),
+    UniqueConstraint("job_id", "key"),
+)
+
 note = Table(
     "note",
     metadata,

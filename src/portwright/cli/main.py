@@ -13,6 +13,7 @@ from portwright import __version__
 from portwright.cli.commands import (
     air,
     engine,
+    job,
     mill,
     port,
     results,
@@ -49,6 +50,7 @@ app.command("translate")(translate.translate)
 app.command("findings")(results.findings)
 app.command("report")(shop.report)
 app.add_typer(engine.app, name="engine")
+app.add_typer(job.app, name="job")
 app.command("tube")(tube.tube)
 app.command("port")(port.port)
 app.command("limits")(port.limits)

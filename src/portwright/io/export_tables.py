@@ -81,7 +81,7 @@ def _add_job(tables: _Tables, job: JobContents) -> None:
     tables.add("jobs", [job.job])
     facts = ({"job": number, "field": name, "value": text} for name, text in job.job.facts.items())
     tables.add_cells("job_facts", facts)
-    for name in ("heads", "ports", "stages", "measurements", "cams", "notes"):
+    for name in ("heads", "ports", "stages", "measurements", "cams", "notes", "entries"):
         tables.add(name, getattr(job, name), job=number)
     for cam in job.cams:
         tables.add("cam_lift", cam.points, job=number, card=cam.card)
@@ -89,6 +89,12 @@ def _add_job(tables: _Tables, job: JobContents) -> None:
         key = {"job": number, "kind": row.kind.value, "source": row.source, "subject": row.subject}
         cells = ({**key, "row": str(place), "heading": h, "cell": c} for h, c in row.cells.items())
         tables.add_cells("sheet_rows", cells)
+    for entry in job.entries:
+        cells = (
+            {"job": number, "key": entry.key, "field": f, "value": v}
+            for f, v in entry.cells.items()
+        )
+        tables.add_cells("job_entry_fields", cells)
     tables.add("runs", job.runs)
     for run in job.runs:
         tables.add(

@@ -123,6 +123,7 @@ def _merge_job(one: JobContents, two: JobContents) -> JobContents:
         cams=_cams(one.cams + two.cams),
         rows=one.rows + two.rows,
         notes=one.notes + two.notes,
+        entries=unique(one.entries + two.entries, lambda e: e.key),
         runs=unique_runs(one.runs + two.runs),
     )
 

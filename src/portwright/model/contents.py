@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from portwright.model.bench import Bench, Calibration, PlateCheck
+from portwright.model.entry import JobEntry
 from portwright.model.head import Cam, Casting, Head, Port
 from portwright.model.job import Job, Measurement, Note, SheetRow, Shop, Stage
 from portwright.model.run import Run
@@ -17,7 +18,7 @@ class JobContents:
     Parameters
     ----------
     job : Job
-    heads, ports, stages, measurements, cams, rows, notes, runs : tuple
+    heads, ports, stages, measurements, cams, rows, notes, entries, runs : tuple
     """
 
     job: Job
@@ -28,6 +29,7 @@ class JobContents:
     cams: tuple[Cam, ...] = ()
     rows: tuple[SheetRow, ...] = ()
     notes: tuple[Note, ...] = ()
+    entries: tuple[JobEntry, ...] = ()
     runs: tuple[Run, ...] = ()
 
 

@@ -10,6 +10,7 @@ LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
 ENGINE, TRACE = "/engine", "/trace"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
 REPORT_PAGE = "/report/page"
+CARD, BILL, LOGO = "/card", "/card/bill", "/shop/logo"
 PORT = "/port"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
@@ -77,6 +78,16 @@ def sheets(job: str = "") -> str:
 def report(number: str, length: str = "", language: str = "", names: str = "") -> str:
     """The customer's pages of a job, as PDF."""
     return _with(REPORT, number=number, length=length, language=language, names=names)
+
+
+def card(number: str) -> str:
+    """Job card."""
+    return _with(CARD, job=number)
+
+
+def bill(number: str, which: str) -> str:
+    """A quote or invoice of a job: its kind and number, or the kind alone for a draft."""
+    return _with(BILL, job=number, number=which)
 
 
 def report_page(number: str, length: str = "", language: str = "", names: str = "") -> str:

@@ -18,6 +18,7 @@ def _usual(number: str) -> tuple[Place, ...]:
         ("Measure", links.measure(number)),
         ("Compare", links.compare(number)),
         ("Engine", links.engine(number)),
+        ("Job card", links.card(number)),
     )
 
 

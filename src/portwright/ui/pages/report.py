@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
 from portwright.services.report import ReportChoices, report_html, report_pdf
+from portwright.services.shop_marks import logo_of
 from portwright.ui import links
 from portwright.ui.files import file_answer
 from portwright.ui.plain_page import plain_page
@@ -25,6 +26,13 @@ async def report(number: str, length: str = "", language: str = "", names: str =
     except PortwrightError as error:
         return PlainTextResponse(str(error), 422)
     return file_answer(pdf, "application/pdf", f"report-{number}.pdf")
+
+
+@app.get(links.LOGO, include_in_schema=False)
+async def logo() -> Response:
+    """The shop's logo."""
+    picture = await in_thread(logo_of, shop_file())
+    return Response(picture, 200 if picture else 404, media_type="image/png")
 
 
 @app.get(links.REPORT_PAGE, include_in_schema=False)

@@ -13,6 +13,7 @@ from portwright.services import benches, passphrase
 from portwright.services.shop_file import backup
 from portwright.ui import links
 from portwright.ui.components.field import Field
+from portwright.ui.components.paper_settings import paper_settings
 from portwright.ui.layout import Switch, button, heading, page_frame, screen, table
 from portwright.ui.state import FLOWS, LENGTHS, THEMES, View, open_shop, shop_file
 from portwright.ui.work import in_thread
@@ -29,6 +30,7 @@ def shop_settings() -> None:
     with page_frame("Shop", "shop") as view, ui.element("div").classes("columns"):
         with ui.element("div").classes("stack"):
             _shop()
+            paper_settings()
             _light(view)
             _copy()
             _door()

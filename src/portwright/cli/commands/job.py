@@ -1,0 +1,235 @@
+"""The job card at the command line: hours, questions, parts, quote and invoice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.output import print_json, say, table
+
+if TYPE_CHECKING:
+    from portwright.services.billing import Bill
+    from portwright.services.shop_file import ShopFile
+
+app = typer.Typer(
+    help="The job card: work and hours, questions to the customer, parts, quote, invoice.",
+    no_args_is_help=True,
+)
+JobArgument = Annotated[str, typer.Argument(help="Job number.")]
+WorkArgument = Annotated[str, typer.Argument(help="Name of the work on the card.")]
+OutOption = Annotated[Path | None, typer.Option("--out", help="PDF file to write.")]
+CloseOption = Annotated[
+    bool, typer.Option("--close", help="Give it its number; it is not changed after.")
+]
+
+
+@app.command("card")
+def card(job: JobArgument, shop: ShopOption = None, as_json: JsonOption = False) -> None:
+    """Work in order with its hours, and what waits for the customer's yes."""
+    from portwright.services.job_card import job_card
+    from portwright.services.money import hours_text
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        found = job_card(archive, job)
+    if as_json:
+        print_json(found)
+        return
+    rows = [
+        (
+            o.name,
+            hours_text(o.quoted),
+            hours_text(o.actual),
+            hours_text(o.unbilled),
+            "running" if o.running_since else "waits" if o.waits_for else "",
+        )
+        for o in found.operations
+    ]
+    sums = (found.quoted, found.actual, found.unbilled)
+    table(
+        ("work", "quoted h", "worked h", "not billed h", ""),
+        [*rows, ("together", *(hours_text(v) for v in sums), "")],
+    )
+    for hold in found.waiting:
+        say(f"Waits for the customer's yes: {hold.question}")
+
+
+@app.command("add")
+def add(
+    job: JobArgument,
+    work: Annotated[str, typer.Argument(help="What is to be done.")],
+    hours: Annotated[str, typer.Option("--hours", help="Hours quoted.")] = "",
+    found: Annotated[
+        bool, typer.Option("--found", help="Found on inspection: waits for the customer's yes.")
+    ] = False,
+    shop: ShopOption = None,
+) -> None:
+    """Put work on the card, or more quoted hours for it."""
+    from portwright.services.job_card import add_operation
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        add_operation(archive, job, work, hours, found=found)
+    say(f"{work}: on the card")
+
+
+@app.command("start")
+def start(job: JobArgument, work: WorkArgument, shop: ShopOption = None) -> None:
+    """Start the clock on some work."""
+    from portwright.services import job_card
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        job_card.start(archive, job, work)
+    say(f"{work}: running")
+
+
+@app.command("stop")
+def stop(job: JobArgument, work: WorkArgument, shop: ShopOption = None) -> None:
+    """Stop the clock on some work."""
+    from portwright.services import job_card
+    from portwright.services.money import hours_text
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        job_card.stop(archive, job, work)
+        worked = job_card.job_card(archive, job).operation(work).actual
+    say(f"{work}: {hours_text(worked)} h worked")
+
+
+@app.command("hours")
+def hours(
+    job: JobArgument,
+    work: WorkArgument,
+    worked: Annotated[str, typer.Argument(metavar="HOURS", help="Like 1.5.")],
+    shop: ShopOption = None,
+) -> None:
+    """Add hours that were worked without the clock."""
+    from portwright.services.job_card import add_hours
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        add_hours(archive, job, work, worked)
+    say(f"{work}: {worked} h added")
+
+
+@app.command("part")
+def part(
+    job: JobArgument,
+    name: Annotated[str, typer.Argument(help="What was used.")],
+    price: Annotated[str, typer.Option("--price", help="Of one, before tax.")],
+    count: Annotated[str, typer.Option("--count", help="How many.")] = "1",
+    shop: ShopOption = None,
+) -> None:
+    """Put parts on the card."""
+    from portwright.services.job_card import add_part
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        add_part(archive, job, name, count, price)
+    say(f"{count} x {name}: on the card")
+
+
+@app.command("ask")
+def ask(
+    job: JobArgument,
+    question: Annotated[str, typer.Argument(help="What the customer has to decide.")],
+    work: Annotated[str, typer.Option("--work", help="Work that waits; all if left out.")] = "",
+    shop: ShopOption = None,
+) -> None:
+    """Put a question; the work waits for the yes."""
+    from portwright.services import job_card
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        job_card.ask(archive, job, question, work)
+    say("Waits for the customer's yes")
+
+
+@app.command("answer")
+def answer(
+    job: JobArgument,
+    question: Annotated[str, typer.Argument(help="Some words of the question.")],
+    said: Annotated[str, typer.Argument(metavar="yes|no", help="What the customer said.")],
+    how: Annotated[str, typer.Option("--how", help="phone, 'in writing' or 'in person'.")],
+    day: Annotated[str, typer.Option("--day", help="Day, today if left out.")] = "",
+    who: Annotated[str, typer.Option("--who", help="Who answered.")] = "",
+    shop: ShopOption = None,
+) -> None:
+    """Record what the customer said, when and how."""
+    from portwright.services import job_card
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        job_card.answer(archive, job, question, said, how, day=day, who=who)
+    say(f"{said} recorded")
+
+
+@app.command("quote")
+def quote(
+    job: JobArgument,
+    out: OutOption = None,
+    close: CloseOption = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Quote for the hours and parts on the card."""
+    from portwright.services import billing
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        bill = billing.draft_quote(archive, job)
+        bill = billing.close_bill(archive, bill) if close else bill
+        _tell(archive, bill, out, as_json=as_json)
+
+
+@app.command("invoice")
+def invoice(
+    job: JobArgument,
+    worked: Annotated[
+        bool, typer.Option("--worked", help="Bill the hours worked, not those quoted.")
+    ] = False,
+    reason: Annotated[
+        str, typer.Option("--reason", help="Why hours that were worked are not billed.")
+    ] = "",
+    out: OutOption = None,
+    close: CloseOption = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Invoice; hours worked that are not on it are named before it closes."""
+    from portwright.services import billing
+    from portwright.services.shop_file import open_shop
+
+    basis = billing.Basis.WORKED if worked else billing.Basis.QUOTED
+    with open_shop(shop) as archive:
+        bill = billing.draft_invoice(archive, job, basis)
+        bill = billing.close_bill(archive, bill, reason=reason) if close else bill
+        _tell(archive, bill, out, as_json=as_json)
+
+
+def _tell(archive: ShopFile, bill: Bill, out: Path | None, *, as_json: bool) -> None:
+    from portwright.catalogue import words
+    from portwright.services.billing import bill_pdf
+    from portwright.services.files import write_file
+    from portwright.services.money import hours_text
+
+    if out is not None:
+        write_file(bill_pdf(archive, bill), out)
+    if as_json:
+        print_json(bill)
+        return
+    money = words().money
+    rows = [(li.name, str(li.count), money(li.total, bill.currency)) for li in bill.lines]
+    rows += [(t.name, f"{t.percent} %", money(a, bill.currency)) for t, a in bill.taxes]
+    title = f"{bill.kind.value} {bill.number or '(draft)'}"
+    table((title, "", ""), [*rows, ("total", "", money(bill.total, bill.currency))])
+    if bill.unbilled:
+        say(f"{hours_text(bill.unbilled_hours)} h worked are on no invoice:")
+        for name, value in bill.unbilled.items():
+            say(f"  {name} {hours_text(value)} h")
+    if out is not None:
+        say(f"{out} written")

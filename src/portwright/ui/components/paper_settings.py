@@ -1,0 +1,70 @@
+"""What stands on the shop's papers: logo, language, hourly rate, currency and taxes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from nicegui import events, ui
+
+from portwright.catalogue import languages
+from portwright.model.job import Shop
+from portwright.services import money, shop_marks
+from portwright.ui import links
+from portwright.ui.components.field import Field
+from portwright.ui.layout import button, heading
+from portwright.ui.state import shop_file
+
+
+def paper_settings() -> None:
+    """Set once, used on every report, quote and invoice."""
+    file = shop_file()
+    shop = file.shop() or Shop("")
+    with ui.element("section").classes("sheet"):
+        heading("Papers and money")
+        with ui.element("div").classes("fields"):
+            language = Field(
+                "Reports in", shop_marks.report_language(file), kind="choice", options=languages()
+            )
+            rate = Field("An hour costs, before tax", shop.labour_rate)
+            currency = Field("Currency", shop.currency, hint="three letters: EUR, GBP, USD")
+            known = money.taxes_text(money.taxes_of(file))
+            taxes = Field("Taxes", known, hint="like VAT 20 %; empty for none")
+
+        def save() -> None:
+            if rate.value.strip():
+                money.decimal_in(rate.value, "money per hour")
+            money.set_taxes(file, taxes.value)
+            shop_marks.set_report_language(file, language.value)
+            file.save_shop(
+                replace(
+                    file.shop() or shop,
+                    labour_rate=rate.value.strip(),
+                    currency=currency.value.strip().upper(),
+                )
+            )
+            said.set_text("Saved")
+
+        button("Save", save, "main").style("align-self: flex-start")
+        said = ui.label().classes("strong").props("role=status")
+        _logo()
+
+
+def _logo() -> None:
+    file = shop_file()
+
+    @ui.refreshable
+    def shown() -> None:
+        if shop_marks.logo_of(file):
+            ui.image(links.LOGO).props('alt="The shop\'s logo"').style("max-width: 240px")
+        else:
+            ui.label("No logo yet.").classes("soft")
+
+    async def kept(event: events.UploadEventArguments) -> None:
+        shop_marks.set_logo(file, await event.file.read(), event.file.name)
+        shown.refresh()
+
+    heading("Logo", 3)
+    shown()
+    ui.upload(label="Choose a picture", auto_upload=True, max_files=1, on_upload=kept).props(
+        'accept="image/png,image/jpeg" flat'
+    )
