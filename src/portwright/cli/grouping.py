@@ -9,10 +9,11 @@ from typer.core import TyperGroup
 # In the order of the work; a command that stands in no group is shown under "More".
 _GROUPS = {
     "Begin": "demo serve practice-bench",
-    "Sheets and results": "import reduce findings compare report air",
+    "Sheets and results": "import reduce findings compare air",
     "The port": "port section scan limits",
     "Valve, chamber, deck": "mill",
     "On the engine": "engine tube",
+    "The customer": "job report say share sheet label",
     "The shop file": "backup restore export upgrade",
 }
 _WHOLE_SENTENCE = 300  # letters
