@@ -116,6 +116,14 @@ SEARCH_WORDS: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 
 
+_UNSTEADY = ("unsteady", "jumping", "separated", "turbulent", "backs up", "stalled")
+
+
+def says_unsteady(text: str) -> bool:
+    """Whether words beside a pitot mark say that the needle did not stand still."""
+    return any(word in text.casefold() for word in _UNSTEADY)
+
+
 def _plain(text: str) -> str:
     return re.sub(r"[\s_-]+", " ", text).strip().casefold()
 

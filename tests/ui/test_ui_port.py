@@ -32,14 +32,14 @@ def open_port(page: Page, demo: Server, port: str, stage: str) -> None:
 
 def test_the_picture_says_where_the_smallest_section_is(demo: Server, page: Page) -> None:
     open_port(page, demo, "I1", "S7")
-    picture = page.get_by_role("img", name="Smallest section 995 mm2 at the pinch")
+    picture = page.get_by_role("img", name="Smallest section 995 mm² at the pinch")
     expect(picture).to_be_visible()
     expect(picture).to_contain_text("995")
     expect(picture).to_contain_text("999")  # the rival is marked too
     expect(page.get_by_role("heading", name="Where to cut next")).to_be_visible()
     expect(page.get_by_role("img", name="Velocity map of the pinch plane")).to_be_visible()
     page.get_by_role("button", name="in", exact=True).click()
-    expect(page.get_by_role("img", name="Smallest section 1.542 in2")).to_be_visible()
+    expect(page.get_by_role("img", name="Smallest section 1.542 in²")).to_be_visible()
 
 
 def test_no_metal_is_loud(demo: Server, page: Page) -> None:

@@ -9,14 +9,11 @@ import pytest
 
 from portwright.core.port.profile import (
     Profile,
-    circle_uncertainty,
     included_taper,
     narrow_places,
     profile_volume,
-    rounded_rectangle_uncertainty,
     smallest_section,
 )
-from portwright.core.sections import RoundedRectangle
 from portwright.errors import RangeError, ShapeError
 
 
@@ -65,24 +62,6 @@ def test_a_rival_within_the_measuring_error_is_named() -> None:
     area = np.array([1160.0, 995.0, 1050.0, 999.0, 1048.0])
     assert smallest_section(area, 0.01 * area).rivals == (3,)
     assert smallest_section(area, 0.001 * area).rivals == ()
-
-
-def test_caliper_error_goes_through_the_rounded_rectangle() -> None:
-    # against drawn sizes: 20000 draws know a standard deviation to 0.5 %
-    dice = np.random.default_rng(5)
-    n = 20_000
-    area = RoundedRectangle.with_equal_corners(
-        0.0252 + 0.15e-3 * dice.standard_normal(n),
-        0.0365 + 0.15e-3 * dice.standard_normal(n),
-        0.006 + 0.5e-3 * dice.standard_normal(n),
-    ).area
-    told = rounded_rectangle_uncertainty(0.0252, 0.0365, 0.006, 0.15e-3, 0.5e-3)
-    assert told == pytest.approx(float(np.std(area)), rel=0.02)
-
-
-def test_circle_error() -> None:
-    step = 0.25 * math.pi * ((0.036 + 1e-6) ** 2 - 0.036**2)
-    assert circle_uncertainty(0.036, 1e-6) == pytest.approx(step, rel=1e-4)
 
 
 @pytest.mark.parametrize("distance", [[0.0, 0.0], [0.0, -1.0]])

@@ -13,14 +13,13 @@ from portwright.core.gasflow import area_ratio, mass_flow, pressure_ratio
 from portwright.core.port.velocity import (
     Zone,
     ZoneLimits,
-    cell_areas,
     engine_mean_velocity,
     mach_along,
     map_mean,
     mean_velocity,
+    pitot_velocity,
     zones,
 )
-from portwright.core.sections import RoundedRectangle
 from portwright.errors import RangeError, ShapeError
 
 LIMITS = ZoneLimits(crowded=1.25, lazy=0.6, fastest=97.5)
@@ -62,21 +61,13 @@ def test_no_area_no_velocity() -> None:
         mach_along(0.1, 0.0, REFERENCE_AIR.pressure, 293.0)
 
 
-def test_cells_fill_the_section() -> None:
-    dice = np.random.default_rng(1)
-    points = dice.uniform([0.0, 0.0], [0.025, 0.036], (14, 2))
-    section = RoundedRectangle.with_equal_corners(0.025, 0.036, 0.006)
-    share = cell_areas(points, 0.025, 0.036, 0.006)
-    assert share.shape == (14,)
-    # 200 cells a side: the rim is one cell uncertain, much of it cancels
-    assert float(np.sum(share)) == pytest.approx(float(section.area), rel=2e-3)
-
-
-def test_corner_cells_are_smaller() -> None:
-    x, y = np.meshgrid((np.arange(3) + 0.5) * 0.01, (np.arange(3) + 0.5) * 0.01)
-    share = cell_areas(np.column_stack([x.ravel(), y.ravel()]), 0.03, 0.03, 0.008)
-    assert share[4] == pytest.approx(1e-4, rel=0.02)  # the middle cell keeps its square
-    assert share[0] == pytest.approx(1e-4 - (1 - math.pi / 4) * 0.008**2, rel=0.02)
+def test_a_pitot_pressure_is_a_velocity_with_its_sign() -> None:
+    # 28 inH2O in air of 1.204 kg/m3 is 107.6 m/s (trade arithmetic, four digits)
+    drop = 28.0 * 249.08891
+    found = pitot_velocity(np.array([drop, 0.0, -drop]), 1.204)
+    assert found == pytest.approx([107.6, 0.0, -107.6], abs=0.05)
+    with pytest.raises(RangeError):
+        pitot_velocity(1.0, 0.0)
 
 
 def test_mean_over_an_irregular_grid_is_weighted_by_area() -> None:

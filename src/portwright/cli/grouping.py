@@ -10,7 +10,7 @@ from typer.core import TyperGroup
 _GROUPS = {
     "Begin": "demo serve practice-bench",
     "Sheets and results": "import reduce findings compare air",
-    "The port": "port section scan limits",
+    "The port": "port shape wall pitot section scan limits",
     "Valve, chamber, deck": "mill",
     "On the engine": "engine tube",
     "The customer": "job report say share sheet label",

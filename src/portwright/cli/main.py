@@ -16,6 +16,7 @@ from portwright.cli.commands import (
     job,
     mill,
     port,
+    port_entry,
     results,
     scan,
     serve,
@@ -54,6 +55,10 @@ app.add_typer(job.app, name="job")
 app.command("tube")(tube.tube)
 app.command("port")(port.port)
 app.command("limits")(port.limits)
+app.command("shape")(port_entry.shape)
+app.command("wall")(port_entry.wall)
+# a mark may be below zero, which is no option
+app.command("pitot", context_settings={"ignore_unknown_options": True})(port_entry.pitot)
 app.command("mill")(mill.mill)
 app.command("section")(scan.section)
 app.command("scan")(scan.scan)

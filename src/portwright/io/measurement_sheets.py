@@ -14,8 +14,8 @@ from portwright.model.contents import JobContents, ShopContents
 from portwright.model.head import Head, Side
 from portwright.model.job import Job, Measurement, Note, Stage
 from portwright.model.quantity import AsTyped
-from portwright.nomenclature import measurement_findings
-from portwright.units import Kind, read, unit
+from portwright.nomenclature import measurement_findings, says_unsteady
+from portwright.units import Kind, read, typed, unit
 
 Found = tuple[list[Measurement], list[Note]]
 
@@ -30,6 +30,11 @@ def read_measurements(sheet: Sheet) -> ShopContents:
                 continue
             if column.field == "cuts":
                 notes += _cuts(sheet, row, column)
+            if column.field in _PROBED and _unsteady(row, column):
+                nothing = typed(0.0, _PROBED[column.field], column.kind or Kind.SPEED)
+                note = "; ".join(dict.fromkeys(t for t in ("unsteady", row.text("note")) if t))
+                measured.append(_measurement(sheet, row, column, column.field, nothing, note))
+                continue
             value = row.number_in(column) if column.quantity else None
             if value is not None:
                 measured.append(_measurement(sheet, row, column, column.field, value))
@@ -40,6 +45,12 @@ def read_measurements(sheet: Sheet) -> ShopContents:
     found = sheet.each(one)
     check_geometry(sheet)
     return _contents(sheet, found)
+
+
+def _unsteady(row: Row, column: Column) -> bool:
+    """A mark without a number: the cell says so itself, or is blank and the note says so."""
+    cell = row.cells[column.index].strip()
+    return says_unsteady(cell) or (not cell and says_unsteady(row.text("note")))
 
 
 def read_walls(sheet: Sheet) -> ShopContents:
@@ -141,6 +152,8 @@ def kind_of_unit(name: str) -> Kind:
 
 
 _ALL_UNITS = frozenset({"", "-"})
+_NAMED = ("row", "column", "side", "shape")
+_PROBED = {"local velocity": "m/s", "probe pressure": "Pa"}
 
 
 def _measurement(
@@ -177,8 +190,8 @@ def _subject(sheet: Sheet, row: Row, column: Column | None) -> str:
 def _place(row: Row, column: Column | None, unmapped_state: str = "") -> str:
     """Where it was measured: parts in a fixed order, each saying what it is."""
     parts = [row.text("plane"), row.text("place")]
-    parts += [f"{name} {row.text(name)}" for name in ("row", "column", "side") if row.text(name)]
-    for name in ("distance", "lift"):
+    parts += [f"{name} {row.text(name)}" for name in _NAMED if row.text(name)]
+    for name in ("distance", "lift", "across", "up"):
         value = row.number_of(name)
         if value is not None:
             parts.append(f"{name} {value}")

@@ -20,7 +20,9 @@ LANDMARKS = {
     "bowl": ("bowl", "pocket"),
     "throat": ("throat", "neck", "venturi"),
 }
-_NUMBERED = re.compile(r"(?P<name>distance|lift|row|column|side|head) (?P<value>.+)")
+_NUMBERED = re.compile(
+    r"(?P<name>distance|lift|row|column|side|head|shape|across|up) (?P<value>.+)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class Place:
     words : str
         What is not one of the named parts.
     parts : dict of str to str
-        Named parts: distance, lift, row, column, side, head.
+        Named parts: distance, lift, row, column, side, head, shape, across, up.
     """
 
     words: str

@@ -69,9 +69,20 @@ class Wall:
         return wall_state(self.now, self.limits)
 
     @property
+    def first(self) -> float:
+        """Reading before the work: the newest of the first stage. [m]"""
+        stage = self.readings[0][0]
+        return [value for at, value in self.readings if at == stage][-1]
+
+    @property
+    def sounded_since(self) -> bool:
+        """Sounded at a later stage than the one the plan counts from."""
+        return self.readings[-1][0] != self.readings[0][0]
+
+    @property
     def after_plan(self) -> float | None:
         """What the first reading less the plan leaves, None without a plan. [m]"""
-        return None if self.planned is None else self.readings[0][1] - self.planned
+        return None if self.planned is None else self.first - self.planned
 
     @property
     def to_take(self) -> float:
@@ -97,15 +108,21 @@ def walls(
     until = order.index(stage) if stage in order else len(order)
     read: dict[tuple[str, str], list[Measurement]] = {}
     plans: dict[tuple[str, str], Measurement] = {}
+    typed: dict[tuple[str, str], float] = {}
     for m in contents.measurements:
         key = (m.subject, place_of(m).words)
         if m.quantity == "planned cut":
             plans[key] = m
+        elif m.quantity == "wall limit":
+            typed[key] = m.value.si
         elif m.quantity == "wall thickness" and (
             m.stage not in order or order.index(m.stage) <= until
         ):
             read.setdefault(key, []).append(m)
-    found = [_wall(key, items, plans, order, chosen) for key, items in read.items()]
+    found = []
+    for key, items in read.items():
+        least = typed.get(key, _limit_of(items, chosen))
+        found.append(_wall(key, items, plans, order, WallLimits(least, chosen.wall_error)))
     return tuple(sorted(found, key=lambda w: (w.now - w.limits.least, w.subject, w.place)))
 
 
@@ -114,7 +131,7 @@ def _wall(
     items: Sequence[Measurement],
     plans: dict[tuple[str, str], Measurement],
     order: Sequence[str],
-    limits: PortLimits,
+    limits: WallLimits,
 ) -> Wall:
     subject, place = key
     items = sorted(items, key=lambda m: order.index(m.stage) if m.stage in order else -1)
@@ -129,8 +146,8 @@ def _wall(
         side,
         tuple((m.stage, m.value.si) for m in items),
         planned,
-        WallLimits(_limit_of(items, limits), limits.wall_error),
-        planned is not None and held_back(planned, sisters, limits.wall_error),
+        limits,
+        planned is not None and held_back(planned, sisters, limits.reading_error),
         tuple(sisters),
     )
 
@@ -183,6 +200,27 @@ def wall_sentence(wall: Wall, display: Display) -> str:
             return f"{text}: {shown(wall.to_take)} may go with the reading's error kept in hand."
 
 
+def plan_sentence(wall: Wall, display: Display) -> str:
+    """What the planned cut leaves, or what of it was taken; "" without a plan."""
+    if wall.planned is None or wall.after_plan is None:
+        return ""
+
+    def shown(value: float) -> str:
+        return display.length_text(value)
+
+    planned = f"{shown(wall.planned)} planned"
+    if wall.sounded_since:
+        return f"{planned}, {shown(wall.first - wall.now)} taken since {wall.readings[0][0]}."
+    left = f"{planned}, leaves {shown(wall.after_plan)}"
+    match wall_state(wall.after_plan, wall.limits):
+        case WallState.BELOW:
+            return f"{left}: below the limit, plan less."
+        case WallState.FREE:
+            return f"{left}."
+        case _:
+            return f"{left}: at the limit within the reading's error, plan less or sound again."
+
+
 def held_back_sentence(wall: Wall, display: Display) -> str:
     """Why a cut was smaller here than on the sisters, "" where it was not."""
     if not wall.held_back or wall.planned is None:
@@ -220,7 +258,7 @@ def metal_findings(
         elif (
             wall.after_plan is not None
             and not wall_state(wall.after_plan, wall.limits).allows_cutting
-            and len(wall.readings) == 1
+            and not wall.sounded_since
         ):
             found.append(
                 Finding(

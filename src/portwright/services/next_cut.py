@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from portwright.core.comparison import Verdict
-from portwright.core.port.candidates import Candidate, GainRange, Room, ranked, section_gain
+from portwright.core.port import candidates
+from portwright.core.port.candidates import Candidate, GainRange, ranked, section_gain
 from portwright.core.port.limits import PortLimits
 from portwright.core.port.velocity import Zone
 from portwright.errors import RangeError
@@ -18,11 +19,15 @@ from portwright.services.display import Display
 from portwright.services.metal import Wall
 from portwright.services.overview import StageStory
 from portwright.services.port_air import BenchFlow, EngineSpeed, StationAir
-from portwright.services.port_profile import How, PortProfile, Station
+from portwright.services.port_profile import PortProfile
+from portwright.services.stations import How, Station
 from portwright.services.sweeps import port_named
 from portwright.services.valves import latest
 from portwright.services.velocity_maps import VelocityMap
 from portwright.services.wording import percent
+
+# Whether there is metal, under a name screens may use.
+Room = candidates.Room
 
 _TRIAL_CUT = 0.5e-3  # cut the expectation counts with where the wall is not known, our choice [m]
 _DEEPEST_CUT = 1.0e-3  # nobody takes more before testing again, our choice [m]
@@ -38,6 +43,8 @@ _ACTIONS = {
 _SIDE = {"pinch": "pinch height", "short side": "short side width", "opening": "opening height"}
 _ROUND = frozenset({"throat", "bowl"})
 _BADLY_SHARED = (Zone.CROWDED, Zone.FAST, Zone.UNSTEADY, Zone.BACKFLOW)
+_NO_VOLUME = 0.05e-6  # a burette reads to a tenth of a cc [m3]
+_LITTLE_VOLUME = 2e-6  # worth a word, our choice [m3]
 _NEAR = 1.10  # a narrow place this much above the smallest is still looked at, our choice
 
 
@@ -53,7 +60,9 @@ class Advice:
         Places to leave alone, each a sentence.
     stop : bool
     stop_reasons : tuple of str
-        What speaks for stopping, each a sentence.
+        What bears on stopping, each a sentence.
+    stop_words : tuple of str
+        Those of them that mean stop.
     class_words : tuple of str
         Class rules that bear on the port.
     """
@@ -62,6 +71,7 @@ class Advice:
     leave: tuple[str, ...]
     stop: bool
     stop_reasons: tuple[str, ...]
+    stop_words: tuple[str, ...]
     class_words: tuple[str, ...]
 
 
@@ -100,8 +110,15 @@ class Evidence:
 def next_cut(evidence: Evidence, limits: PortLimits, display: Display) -> Advice:
     """Candidates in order, places to leave, and whether to stop."""
     found = [_candidate(evidence, station, limits, display) for station in _places(evidence)]
-    stop, reasons = _stop(evidence, found, limits)
-    return Advice(ranked(found), _leave(evidence), stop, reasons, _class_words(evidence.rules))
+    means_stop, reasons = _stop(evidence, found, limits)
+    return Advice(
+        ranked(found),
+        _leave(evidence),
+        bool(means_stop),
+        (*means_stop, *reasons),
+        means_stop,
+        _class_words(evidence.rules),
+    )
 
 
 def _places(evidence: Evidence) -> list[Station]:
@@ -122,7 +139,8 @@ def _candidate(
     walls = [w for w in evidence.walls if w.landmark and w.landmark == station.landmark]
     port = port_named(evidence.contents, evidence.profile.port)
     room, cut, wall_words = _room(walls, station.landmark, port.side if port else None, display)
-    caution = list(wall_words)
+    room, cut, class_words = _class_room(evidence, station, room, cut, display)
+    caution = [*class_words, *wall_words]
     expected = None
     if evidence.flow is not None and room is not Room.NONE:
         expected, trouble = _expected(evidence, station, cut)
@@ -170,6 +188,34 @@ def _room(
     if _unsided(most):
         words.append("The reading does not say which port of the cylinder it is for.")
     return Room.THERE, min(most.to_take, _DEEPEST_CUT), words
+
+
+def _class_room(
+    evidence: Evidence, station: Station, room: Room, cut: float | None, display: Display
+) -> tuple[Room, float | None, list[str]]:
+    """What the class leaves of a cut: its limits on port volume and throat."""
+    words = []
+    for rule in evidence.rules:
+        own = latest(
+            evidence.contents, evidence.profile.port, rule.quantity, evidence.profile.stage
+        )
+        if own is None or rule.most is None:
+            continue
+        left = rule.most - own.value.si
+        if rule.quantity == "port volume" and left <= _NO_VOLUME:
+            room, cut = Room.NONE, None
+            words.append(f"The class allows no more port volume: {rule.words} ({rule.rule}).")
+        elif rule.quantity == "port volume" and left < _LITTLE_VOLUME:
+            words.append(f"The class leaves {left * 1e6:.1f} cc of port volume ({rule.rule}).")
+        elif rule.quantity == "throat diameter" and station.landmark == "throat":
+            if left <= 0.0:
+                room, cut = Room.NONE, None
+                words.append(f"The class allows no larger throat: {rule.words} ({rule.rule}).")
+            elif cut is not None and 0.5 * left < cut:
+                cut = 0.5 * left
+                shown = display.length_text(left)
+                words.append(f"The class leaves {shown} of throat diameter ({rule.rule}).")
+    return room, cut, words
 
 
 def _wall_of(landmark: str) -> str:
@@ -276,8 +322,10 @@ def _leave(evidence: Evidence) -> tuple[str, ...]:
 
 def _stop(
     evidence: Evidence, found: Sequence[Candidate], limits: PortLimits
-) -> tuple[bool, tuple[str, ...]]:
-    reasons, stop = [], False
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Sentences that mean stop, and those that only bear on it."""
+    reasons: list[str] = []
+    stop: list[str] = []
     steps = evidence.story.steps if evidence.story else ()
     order = [s.code for s in evidence.contents.stages]
     until = order.index(evidence.profile.stage)
@@ -289,8 +337,7 @@ def _stop(
             break
         idle += 1
     if idle >= limits.stop_after:
-        stop = True
-        reasons.append(f"The last {idle} cuts changed nothing that can be told from repeatability.")
+        stop.append(f"The last {idle} cuts changed nothing that can be told from repeatability.")
     elif idle:
         reasons.append(
             f"The last {'cut' if idle == 1 else f'{idle} cuts'} changed nothing that can be told "
@@ -300,15 +347,15 @@ def _stop(
         best = max(steps[-1].comparison.result.bands, key=lambda b: abs(b.gain.gain))
         reasons.append(f"The last work still changed the flow ({percent(best.gain)}).")
     if found and all(c.room is Room.NONE for c in found):
-        stop = True
-        reasons.append("Every place worth cutting is at its wall limit.")
+        stop.append("No place worth cutting has metal that wall and class let go.")
     if evidence.maps and all(m.even for m in evidence.maps):
         reasons.append("The velocity maps are even.")
-    over = [r for r in evidence.rules if r.kept is False]
-    for rule in over:
-        stop = True
-        reasons.append(f"{rule.subject} is over the class limit {rule.words} ({rule.rule}).")
-    return stop, tuple(reasons)
+    stop += [
+        f"{rule.subject} is over the class limit {rule.words} ({rule.rule})."
+        for rule in evidence.rules
+        if rule.kept is False
+    ]
+    return tuple(stop), tuple(reasons)
 
 
 def _class_words(rules: Iterable[ClassLimit]) -> tuple[str, ...]:

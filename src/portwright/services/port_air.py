@@ -64,13 +64,15 @@ class StationAir:
         Flow over area at the bench. [m/s]
     mach : float
         From the same mass flow, NaN where the station cannot pass it. [-]
-    engine_mean : float
-        What the piston asks at the engine speed looked at, NaN without one. [m/s]
+    engine_mean, engine_mach : float
+        What the piston asks at the engine speed looked at, mean over its stroke, NaN without one.
+        [m/s, -]
     """
 
     mean: float
     mach: float
     engine_mean: float
+    engine_mach: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,13 +150,22 @@ def air_along(
             flow.flow * REFERENCE_DENSITY, area, REFERENCE_AIR.pressure, REFERENCE_AIR.temperature
         )
     )
-    asked = np.full(area.shape, math.nan)
+    asked, asked_mach = np.full((2, *area.shape), math.nan)
     if engine is not None:
         asked = np.atleast_1d(
             engine_mean_velocity(engine.bore, engine.stroke, engine.turning_speed, area)
         )
+        asked_mach = np.atleast_1d(
+            mach_along(
+                asked * area * REFERENCE_DENSITY,
+                area,
+                REFERENCE_AIR.pressure,
+                REFERENCE_AIR.temperature,
+            )
+        )
     return tuple(
-        StationAir(float(v), float(m), float(e)) for v, m, e in zip(mean, mach, asked, strict=True)
+        StationAir(float(v), float(m), float(e), float(em))
+        for v, m, e, em in zip(mean, mach, asked, asked_mach, strict=True)
     )
 
 

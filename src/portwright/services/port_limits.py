@@ -27,6 +27,7 @@ _SHOWN = {
     "pinch_error": _LENGTH,
     "short_error": _LENGTH,
     "throat_error": _LENGTH,
+    "caliper_error": _LENGTH,
     "corner_error": _LENGTH,
     "volume_error": (Kind.VOLUME, "cc"),
     "wall_limit": _LENGTH,

@@ -5,85 +5,34 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
-from portwright import units
 from portwright.core.port.limits import EXHAUST_RATIOS, INTAKE_RATIOS, PortLimits
 from portwright.core.port.profile import (
     Estimate,
     Profile,
-    circle_uncertainty,
     included_taper,
     narrow_places,
     profile_volume,
-    rounded_rectangle_uncertainty,
     smallest_section,
 )
-from portwright.core.sections import RoundedRectangle, stem_blockage
-from portwright.errors import Finding, PortwrightError, Severity, UnknownNameError, Where
+from portwright.errors import Finding, Severity, UnknownNameError, Where
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
-from portwright.model.job import Measurement
 from portwright.services.display import Display
-from portwright.services.landmarks import landmark_in, place_of
+from portwright.services.stations import (
+    CALIPERED,
+    Station,
+    calipers_at,
+    in_order,
+    sections_at,
+    value_at,
+)
 from portwright.services.sweeps import port_named
 from portwright.services.valves import latest
-from portwright.units import Kind
 
-_CALIPERED = ("opening", "pinch", "short side")
 _APART = 2.0  # standard uncertainties of the difference beyond which two areas disagree
-_SAME_PLACE = 0.05e-3  # distances are noted to 0.1 mm at best [m]
-
-
-class How(StrEnum):
-    """How the area of a station was found."""
-
-    SECTION = "section"  # measured at a distance: mould slice, trace or scan
-    CALIPERS = "calipers"  # width, height and corner radius, or a diameter
-
-
-@dataclass(frozen=True, slots=True)
-class Station:
-    """One section across the port.
-
-    Parameters
-    ----------
-    landmark : str
-        "opening", "pinch", "guide boss", "short side", "bowl", "throat" or "".
-    distance : float or None
-        Along the centreline from the opening; None for calipers at a landmark. [m]
-    area, uncertainty : float
-        Area with what stands in it taken off, and its standard uncertainty. [m2]
-    perimeter : float or None
-        [m]
-    blocked : float
-        Area taken off for guide or stem. [m2]
-    how : How
-    """
-
-    landmark: str
-    distance: float | None
-    area: float
-    uncertainty: float
-    perimeter: float | None
-    blocked: float
-    how: How
-
-    @property
-    def hydraulic_diameter(self) -> float | None:
-        """Four times area over perimeter, None without a perimeter. [m]"""
-        return 4.0 * self.area / self.perimeter if self.perimeter else None
-
-    def name(self, display: Display) -> str:
-        """Where it is, in words: "the pinch, 48 mm from the opening"."""
-        place = f"the {self.landmark}" if self.landmark else ""
-        if self.distance is None or self.landmark == "opening":
-            return place
-        digits = 2 if display.length == "in" else 0
-        at = f"{units.show(self.distance, display.length, Kind.LENGTH, digits)} {display.length}"
-        return ", ".join(t for t in (place, f"{at} from the opening") if t)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +100,12 @@ class PortProfile:
 
 def stages_measured(contents: JobContents, port: str) -> list[str]:
     """Stages at which sections of a port were measured, in the order of work."""
-    wanted = {"section area", *(f"{name} width" for name in _CALIPERED)}
+    wanted = {
+        "section area",
+        "section width",
+        "section diameter",
+        *(f"{name} width" for name in CALIPERED),
+    }
     found = {m.stage for m in contents.measurements if m.subject == port and m.quantity in wanted}
     return [s.code for s in contents.stages if s.code in found]
 
@@ -189,12 +143,20 @@ def port_profile(
     """
     chosen = limits or PortLimits()
     at = measured_stage(contents, port, stage)
-    sections = _sections(contents, port, at, chosen)
-    calipers = _calipers(contents, port, at, chosen)
+    sections, shaped = sections_at(contents, port, at, chosen)
+    # the shape that was chosen for a landmark counts before the plain boxes of the Measure screen
+    calipers = [
+        *shaped,
+        *(
+            c
+            for c in calipers_at(contents, port, at, chosen)
+            if c.landmark not in {s.landmark for s in shaped}
+        ),
+    ]
     findings = _disagreements(sections, calipers, Where(port=port, stage=at))
     named = {s.landmark for s in sections}
     # a landmark that was sectioned is not counted twice: its calipers only check the section
-    stations = _in_order([*sections, *(c for c in calipers if c.landmark not in named)])
+    stations = in_order([*sections, *(c for c in calipers if c.landmark not in named)])
     if not stations:
         raise UnknownNameError(f"section of port {port}", at, [])
     areas = np.array([s.area for s in stations])
@@ -210,7 +172,7 @@ def port_profile(
         )
         volume = profile_volume(profile, chosen.mould_error)
         taper = included_taper(profile, int(np.argmin(profile.area)))
-    poured = _at(contents, port, "port volume", at)
+    poured = value_at(contents, port, "port volume", at)
     burette = None if poured is None else Estimate(poured.value.si, chosen.volume_error)
     findings += _volume_findings(volume, burette, Where(port=port, stage=at))
     return PortProfile(
@@ -226,103 +188,6 @@ def port_profile(
         _ratios(contents, port, at, stations, least.index),
         tuple(findings),
     )
-
-
-def _at(contents: JobContents, port: str, quantity: str, stage: str) -> Measurement | None:
-    """Newest value of a quantity at exactly this stage, without a place."""
-    found = [
-        m
-        for m in contents.measurements
-        if (m.subject, m.quantity, m.stage, m.place) == (port, quantity, stage, "")
-    ]
-    return found[-1] if found else None
-
-
-def _sections(contents: JobContents, port: str, stage: str, limits: PortLimits) -> list[Station]:
-    """Areas measured at a distance, in order; a later one at the same place replaces it."""
-    by_distance: dict[float, dict[str, tuple[Measurement, str]]] = {}
-    for m in contents.measurements:
-        wanted = ("section area", "section perimeter", "guide diameter", "exposed guide length")
-        if (m.subject, m.stage) != (port, stage) or m.quantity not in wanted:
-            continue
-        place = place_of(m)
-        distance = place.length("distance")
-        if distance is not None:
-            key = next((d for d in by_distance if abs(d - distance) < _SAME_PLACE), distance)
-            by_distance.setdefault(key, {})[m.quantity] = (m, landmark_in(place.words))
-    stations = []
-    for distance in sorted(by_distance):
-        found = by_distance[distance]
-        if "section area" not in found:
-            continue
-        gross, landmark = found["section area"][0].value.si, found["section area"][1]
-        blocked = 0.0
-        if {"guide diameter", "exposed guide length"} <= found.keys():
-            guide, length = (
-                found[q][0].value.si for q in ("guide diameter", "exposed guide length")
-            )
-            blocked = float(stem_blockage(guide, length))
-        perimeter = found.get("section perimeter")
-        stations.append(
-            Station(
-                landmark,
-                distance,
-                gross - blocked,
-                limits.section_error * gross,
-                perimeter[0].value.si if perimeter else None,
-                blocked,
-                How.SECTION,
-            )
-        )
-    return stations
-
-
-def _calipers(contents: JobContents, port: str, stage: str, limits: PortLimits) -> list[Station]:
-    errors = {
-        "opening": limits.opening_error,
-        "pinch": limits.pinch_error,
-        "short side": limits.short_error,
-    }
-    found = []
-    for landmark in _CALIPERED:
-        parts = ("width", "height", "corner radius")
-        sizes = [_at(contents, port, f"{landmark} {part}", stage) for part in parts]
-        values = [m.value.si for m in sizes if m is not None]
-        if len(values) < len(parts):
-            continue
-        width, height, radius = values
-        try:
-            shape = RoundedRectangle.with_equal_corners(width, height, radius)
-        except PortwrightError:
-            continue  # asked about where it was entered
-        doubt = rounded_rectangle_uncertainty(
-            width, height, radius, errors[landmark], limits.corner_error
-        )
-        area, perimeter = float(shape.area), float(shape.perimeter)
-        found.append(Station(landmark, None, area, doubt, perimeter, 0.0, How.CALIPERS))
-    throat = _at(contents, port, "throat diameter", stage)
-    stem = latest(contents, port, "stem diameter", stage)
-    if throat is not None:
-        size = throat.value.si
-        blocked = 0.25 * math.pi * stem.value.si**2 if stem else 0.0
-        rim = math.pi * (size + (stem.value.si if stem else 0.0))
-        area = 0.25 * math.pi * size**2 - blocked
-        doubt = circle_uncertainty(size, limits.throat_error)
-        found.append(Station("throat", None, area, doubt, rim, blocked, How.CALIPERS))
-    return found
-
-
-def _in_order(stations: Sequence[Station]) -> list[Station]:
-    """Sections by distance; a landmark without one where landmarks stand."""
-    order = ("opening", "pinch", "guide boss", "short side", "bowl", "throat")
-    placed = sorted(
-        (s for s in stations if s.distance is not None), key=lambda s: s.distance or 0.0
-    )
-    for loose in (s for s in stations if s.distance is None):
-        rank = order.index(loose.landmark)
-        later = [i for i, s in enumerate(placed) if s.landmark and order.index(s.landmark) > rank]
-        placed.insert(later[0] if later else len(placed), loose)
-    return placed
 
 
 def _disagreements(
@@ -418,6 +283,37 @@ def profile_sentence(profile: PortProfile, display: Display) -> str:
         )
         text += f"; it cannot be told from {others}"
     return text + "."
+
+
+def size_sentences(profile: PortProfile, display: Display) -> tuple[str, ...]:
+    """Volume against burette, taper, and the ratios of sizes, as far as they were measured."""
+    said = []
+    volume, burette = profile.volume, profile.burette
+    if volume is not None:
+        text = f"Volume between first and last section {_cc(volume)}"
+        if burette is not None:
+            text += f"; by burette {_cc(burette)}"
+        said.append(f"{text}.")
+    elif burette is not None:
+        said.append(f"Volume by burette {_cc(burette)}; too few sections to work it out.")
+    if math.isfinite(profile.taper):
+        angle = math.degrees(profile.taper)
+        words = "narrows" if angle >= 0.0 else "widens"
+        said.append(
+            f"From the first section to the smallest the port {words} by {abs(angle):.1f}° "
+            "included angle."
+        )
+    for ratio in profile.ratios.values():
+        usual = "" if ratio.usual else ", outside the usual"
+        said.append(
+            f"{ratio.name[0].upper()}{ratio.name[1:]} {ratio.value:.2f}{usual} "
+            f"({ratio.low:.2f} to {ratio.high:.2f}, from memory)."
+        )
+    return tuple(said)
+
+
+def _cc(value: Estimate) -> str:
+    return f"{value.value * 1e6:.1f} ± {2.0 * value.uncertainty * 1e6:.1f} cc"
 
 
 def change_sentence(before: PortProfile, after: PortProfile, display: Display) -> str:

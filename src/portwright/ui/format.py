@@ -25,6 +25,11 @@ def unit_sign(unit: str) -> str:
     return _SIGNS.get(unit, unit)
 
 
+def written(sentence: str) -> str:
+    """Sentence of a service with its area units as people write them."""
+    return sentence.replace(" mm2", " mm²").replace(" in2", " in²")
+
+
 def number(si: float, kind: Kind, view: View, decimals: int | None = None) -> str:
     """SI value as a bare number in the unit of the page, for boxes and tables."""
     return units.show(si, view.unit(kind), kind, decimals)

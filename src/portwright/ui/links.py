@@ -11,7 +11,7 @@ ENGINE, TRACE = "/engine", "/trace"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
 REPORT_PAGE = "/report/page"
 CARD, BILL, LOGO = "/card", "/card/bill", "/shop/logo"
-PORT = "/port"
+PORT, SECTIONS, WALLS, PITOT = "/port", "/port/sections", "/port/walls", "/port/pitot"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 
@@ -43,6 +43,23 @@ def measure(job: str = "", port: str = "", stage: str = "") -> str:
 def port(job: str = "", port: str = "", stage: str = "") -> str:
     """Port screen: sections, air, wall, where to cut next."""
     return _with(PORT, job=job, port=port, stage=stage)
+
+
+def sections(job: str = "", port: str = "", stage: str = "") -> str:
+    """Sections of a port, typed in by shape."""
+    return _with(SECTIONS, job=job, port=port, stage=stage)
+
+
+def walls(job: str = "", port: str = "", stage: str = "") -> str:
+    """Wall readings round a port."""
+    return _with(WALLS, job=job, port=port, stage=stage)
+
+
+def pitot(
+    job: str = "", port: str = "", stage: str = "", landmark: str = "", lift: str = ""
+) -> str:
+    """Pitot marks of a port."""
+    return _with(PITOT, job=job, port=port, stage=stage, landmark=landmark, lift=lift)
 
 
 def scan(job: str = "", port: str = "", stage: str = "") -> str:

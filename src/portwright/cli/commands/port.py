@@ -46,12 +46,14 @@ def _stations_json(view: PortView) -> list[dict[str, Any]]:
                 "bench_velocity_m_s": _known(air.mean, 1) if air else None,
                 "bench_mach": _known(air.mach, 4) if air else None,
                 "engine_velocity_m_s": _known(air.engine_mean, 1) if air else None,
+                "engine_mach": _known(air.engine_mach, 4) if air else None,
             }
         )
     return rows
 
 
 def _view_json(view: PortView) -> dict[str, Any]:
+    from portwright.cli.commands.port_entry import wall_json
     from portwright.services.next_cut import gain_words
 
     profile = view.profile
@@ -114,19 +116,7 @@ def _view_json(view: PortView) -> dict[str, Any]:
             }
             for m in view.maps
         ],
-        "walls": [
-            {
-                "subject": w.subject,
-                "place": w.place,
-                "readings": [{"stage": s, "wall_mm": _mm(v)} for s, v in w.readings],
-                "planned_cut_mm": _mm(w.planned),
-                "limit_mm": _mm(w.limits.least),
-                "state": w.state.value,
-                "may_go_mm": _mm(w.to_take),
-                "held_back": w.held_back,
-            }
-            for w in view.walls
-        ],
+        "walls": [wall_json(w) for w in view.walls],
         "next_cut": {
             "candidates": [
                 {
@@ -211,11 +201,14 @@ def limits(
 
 
 def _say_view(view: PortView, display: Display) -> None:
-    from portwright.services.metal import held_back_sentence, wall_sentence
+    from portwright.services.metal import held_back_sentence, plan_sentence, wall_sentence
     from portwright.services.next_cut import gain_words
+    from portwright.services.port_profile import size_sentences
 
     say(f"{view.port} at {view.stage}")
     for sentence in view.sentences:
+        say(sentence)
+    for sentence in size_sentences(view.profile, display):
         say(sentence)
     say()
     _say_stations(view, display)
@@ -224,6 +217,8 @@ def _say_view(view: PortView, display: Display) -> None:
         say()
         for wall in view.walls:
             say(f"  {wall_sentence(wall, display)}")
+            if plan := plan_sentence(wall, display):
+                say(f"    {plan}")
             if held := held_back_sentence(wall, display):
                 say(f"  {held}")
     say()
@@ -259,6 +254,7 @@ def _say_stations(view: PortView, display: Display) -> None:
                 f"{air.mean:.0f}" if air else "–",
                 f"{air.mach:.2f}" if air and math.isfinite(air.mach) else "–",
                 f"{air.engine_mean:.0f}" if air and math.isfinite(air.engine_mean) else "–",
+                f"{air.engine_mach:.2f}" if air and math.isfinite(air.engine_mach) else "–",
                 f"{station.landmark or '–'}{mark}",
             )
         )
@@ -270,6 +266,7 @@ def _say_stations(view: PortView, display: Display) -> None:
             "bench m/s",
             "Mach",
             "engine m/s",
+            "Mach",
             "landmark",
         ),
         rows,
@@ -277,6 +274,9 @@ def _say_stations(view: PortView, display: Display) -> None:
 
 
 def _say_air(view: PortView, display: Display) -> None:
+    if view.engine is not None and view.air:
+        rpm = view.engine.turning_speed * 30.0 / math.pi
+        say(f"  engine: what the piston asks at {rpm:.0f} rpm, mean over its stroke")
     if view.flow is not None:
         lift = f"{display.lift_text(view.flow.lift)} {display.length}"
         say(f"  bench flow of {view.flow.stage} at {lift} lift, {', '.join(view.flow.runs)}")

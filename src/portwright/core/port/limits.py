@@ -31,6 +31,8 @@ class PortLimits:
         Relative standard uncertainty all sections of one mould share. [-]
     opening_error, pinch_error, short_error, throat_error : float
         Standard uncertainty of a width or diameter there. [m]
+    caliper_error : float
+        Standard uncertainty of a size measured anywhere else in the port, guide and boss too. [m]
     corner_error : float
         Standard uncertainty of a corner radius. [m]
     volume_error : float
@@ -55,6 +57,7 @@ class PortLimits:
     pinch_error: float = 0.15e-3
     short_error: float = 0.3e-3
     throat_error: float = 0.04e-3
+    caliper_error: float = 0.2e-3
     corner_error: float = 0.5e-3
     volume_error: float = 0.4e-6
     wall_limit: float = 2.5e-3
@@ -75,6 +78,7 @@ LIMIT_TAGS = {
     "pinch_error": "from memory",
     "short_error": "from memory: 0.2 to 0.4 mm",
     "throat_error": "from memory: 0.03 to 0.05 mm",
+    "caliper_error": "from memory",
     "corner_error": "from memory",
     "volume_error": "from memory: 0.3 to 0.5 cc",
     "wall_limit": "from memory: 2.5 to 3 mm on wet walls",

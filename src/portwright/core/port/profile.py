@@ -12,7 +12,6 @@ from portwright.core.constants import Array
 from portwright.errors import RangeError, ShapeError
 
 _TWO_SIGMA = 2.0  # a difference within twice its standard uncertainty is not told apart
-_CORNER_LOSS = 4.0 - math.pi
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,46 +71,6 @@ class Smallest:
 
     index: int
     rivals: tuple[int, ...]
-
-
-def rounded_rectangle_uncertainty(
-    width: float, height: float, radius: float, size_error: float, radius_error: float
-) -> float:
-    """Standard uncertainty of a rounded-rectangle area from caliper and radius-gauge error.
-
-    Parameters
-    ----------
-    width, height, radius : float
-        Sizes. [m]
-    size_error : float
-        Standard uncertainty of width and of height, independent. [m]
-    radius_error : float
-        Standard uncertainty of the corner radius, the same for all corners. [m]
-
-    Returns
-    -------
-    float
-        Standard uncertainty of the area. [m2]
-
-    Notes
-    -----
-    First order of ``A = w h - (4 - pi) r^2``:
-    ``u^2 = (h u_s)^2 + (w u_s)^2 + (2 (4 - pi) r u_r)^2`` (definition, law of propagation).
-    """
-    return math.hypot(
-        height * size_error, width * size_error, 2.0 * _CORNER_LOSS * radius * radius_error
-    )
-
-
-def circle_uncertainty(diameter: float, size_error: float) -> float:
-    """Standard uncertainty of a circle's area, ``pi/2 D u``. [m2]
-
-    Parameters
-    ----------
-    diameter, size_error : float
-        Diameter and its standard uncertainty. [m]
-    """
-    return 0.5 * math.pi * diameter * size_error
 
 
 def narrow_places(area: Array) -> tuple[int, ...]:

@@ -193,40 +193,36 @@ def engine_mean_velocity(bore: float, stroke: float, turning_speed: float, area:
     return mean_velocity(piston * speed, area)
 
 
-def cell_areas(points: Array, width: float, height: float, radius: float, fine: int = 200) -> Array:
-    """Share a rounded-rectangle section among places: each gets what lies nearest to it.
+def pitot_velocity(pressure: Number, density: float) -> Array:
+    """Compute the local velocity from what a pitot probe shows.
 
     Parameters
     ----------
-    points : ndarray, shape (n, 2)
-        Places, across and up from the lower left corner of the box; the grid may be irregular. [m]
-    width, height, radius : float
-        The section. [m]
-    fine : int
-        Cells per side of the raster that measures the shares. [-]
+    pressure : float or ndarray
+        Total less static pressure, below zero where air flows back. [Pa]
+    density : float
+        Of the air at the probe, above zero. [kg/m3]
 
     Returns
     -------
-    ndarray, shape (n,)
-        Areas; together the section to about 0.1 %. [m2]
+    ndarray
+        Velocity with the sign of the pressure. [m/s]
 
     Raises
     ------
-    ShapeError
-        No places, or not two coordinates each.
+    RangeError
+        Density not above zero.
+
+    Notes
+    -----
+    Bernoulli for air that keeps its density, ``v = sqrt(2 q / rho)`` (definition); 1 % high at
+    Mach 0.2.  A probe that looks against the air shows less than the full pressure, so a velocity
+    below zero is a direction, not a figure to trust.
     """
-    if points.ndim != 2 or points.shape[1] != 2 or not points.size:
-        raise ShapeError("A map needs places with two coordinates each.")
-    middle = (np.arange(fine) + 0.5) / fine
-    x, y = (v.ravel() for v in np.meshgrid(middle * width, middle * height))
-    # distance beyond the box that holds the corner centres
-    beyond_x = np.maximum(np.abs(x - 0.5 * width) - (0.5 * width - radius), 0.0)
-    beyond_y = np.maximum(np.abs(y - 0.5 * height) - (0.5 * height - radius), 0.0)
-    inside = np.hypot(beyond_x, beyond_y) <= max(radius, 1e-12)
-    x, y = x[inside], y[inside]
-    gap = (x[:, np.newaxis] - points[:, 0]) ** 2 + (y[:, np.newaxis] - points[:, 1]) ** 2
-    count = np.bincount(np.argmin(gap, axis=1), minlength=len(points))
-    return count.astype(np.float64) * (width * height / fine**2)
+    if density <= 0.0:
+        raise RangeError("The density of air is above zero.")
+    q = as_array(pressure)
+    return unwrapped(np.sign(q) * np.sqrt(2.0 * np.abs(q) / density))
 
 
 def map_mean(velocity: Array, weight: Array) -> MapMean:

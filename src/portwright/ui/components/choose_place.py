@@ -46,3 +46,13 @@ def choose_port_and_stage(
         options={s.code: f"{s.code} {s.note[:48]}" for s in contents.stages},
         on_change=lambda chosen: ui.navigate.to(address(port, chosen)),
     )
+
+
+def chosen_place(contents: JobContents, port: str, stage: str) -> tuple[str, str]:
+    """Port and stage asked for, else the first port and the newest stage."""
+    known = {p.code for p in contents.ports}
+    stages = [s.code for s in contents.stages]
+    return (
+        port if port in known else contents.ports[0].code,
+        stage if stage in stages else stages[-1],
+    )

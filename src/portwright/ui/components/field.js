@@ -8,7 +8,7 @@ export default {
       </select>
       <textarea v-else-if="kind === 'paragraph'" :id="name" ref="box" v-model="text" @input="tell"></textarea>
       <template v-else>
-        <input :id="name" ref="box" :type="kind" v-model="text" autocomplete="off" :list="options.length ? name + 'l' : null"
+        <input :id="name" ref="box" :type="kind === 'number' ? 'text' : kind" :inputmode="kind === 'number' ? 'decimal' : null" v-model="text" autocomplete="off" :list="options.length ? name + 'l' : null"
           @input="tell" @keydown.enter="$emit('enter', text)" />
         <datalist v-if="options.length" :id="name + 'l'"><option v-for="o in options" :key="o[0]" :value="o[0]">{{ o[1] }}</option></datalist>
       </template>

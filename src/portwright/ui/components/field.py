@@ -16,7 +16,8 @@ class Field(Element, component="field.js"):
     label : str
     value : str
     kind : str
-        "text", "search", "date", "password", "paragraph" or "choice".
+        "text", "number", "search", "date", "password", "paragraph" or "choice"; a number is text as
+        well, with the keys of numbers on a tablet.
     options : mapping or sequence of str
         What a choice offers, value to text; suggestions for the other kinds.
     hint : str

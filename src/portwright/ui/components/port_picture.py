@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from portwright import units
 from portwright.services.landmarks import LANDMARKS
 from portwright.services.port import PortView
-from portwright.services.port_profile import Station
-from portwright.ui.format import unit_sign
+from portwright.services.stations import Station
+from portwright.ui.format import unit_sign, written
 from portwright.ui.state import View
 from portwright.units import Kind
 
@@ -65,7 +65,7 @@ def port_picture(port: PortView, view: View) -> str:
         _landmarks(port.profile.stations, x),
     ]
     parts.append(_distance_axis(port, view, across))
-    label = html.escape(" ".join(port.sentences), quote=True)
+    label = html.escape(written(" ".join(port.sentences)), quote=True)
     return (
         f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" aria-label="{label}" '
         f'style="width:100%;height:auto" font-size="{_TEXT}" fill="var(--ink)">'
@@ -167,11 +167,21 @@ def _air_panel(port: PortView, view: View, x: Sequence[float]) -> str:
     if not port.air or port.flow is None:
         return _text(_LEFT, _PANELS["air"][0] + 40, "Air: no sound sweep at this stage yet.")
     speed = [units.from_si(a.mean, unit, Kind.SPEED) for a in port.air]
-    scale = _range(speed, "air", 0.25)
+    asked = [units.from_si(a.engine_mean, unit, Kind.SPEED) for a in port.air]
+    asked = [v for v in asked if math.isfinite(v)]
+    scale = _range([*speed, *asked], "air", 0.25)
     lift = f"{view.display.lift_text(port.flow.lift)} {view.display.length}"
-    title = f"Bench air {unit} at {lift} lift ({port.flow.stage})"
+    title = f"Air {unit}, bench at {lift} lift ({port.flow.stage})"
     line = [(a, scale.at(v)) for a, v in zip(x, speed, strict=True)]
-    return _grid(scale, title, 0) + _line(line, "--ask", 'stroke-width="3"')
+    parts = [_grid(scale, title, 0), _line(line, "--ask", 'stroke-width="3"')]
+    parts.append(_text(line[0][0] + 6, line[0][1] - 9, "bench"))
+    if asked and port.engine is not None:
+        line = [(a, scale.at(v)) for a, v in zip(x, asked, strict=True)]
+        rpm = port.engine.turning_speed * 30.0 / math.pi
+        parts.append(_line(line, "--ink-soft", 'stroke-width="2.5" stroke-dasharray="9 4 2 4"'))
+        words = f"engine, mean at {rpm:.0f} rpm"
+        parts.append(_text(line[0][0] + 6, line[0][1] - 9, words))
+    return "".join(parts)
 
 
 def _wall_panel(port: PortView, view: View, x: Sequence[float]) -> str:
@@ -195,6 +205,8 @@ def _wall_panel(port: PortView, view: View, x: Sequence[float]) -> str:
         was, now, limit = (shown(v) for v in (wall.readings[0][1], wall.now, wall.limits.least))
         parts.append(_bar(a, scale.at(was), bottom, "--line"))
         parts.append(_bar(a, scale.at(now), bottom, colour))
+        if wall.after_plan is not None and not wall.sounded_since:
+            parts.append(_planned(a, scale.at(now), scale.at(max(0.0, shown(wall.after_plan)))))
         y = scale.at(limit)
         parts.append(_line([(a - 24, y), (a + 24, y)], "--ink", 'stroke-width="3"'))
         parts.append(
@@ -224,6 +236,16 @@ def _bar(middle: float, top: float, bottom: float, colour: str) -> str:
         f'<rect x="{middle - _BAR / 2:.1f}" y="{top:.1f}" width="{_BAR}" '
         f'height="{max(0.0, bottom - top):.1f}" fill="var({colour})"/>'
     )
+
+
+def _planned(middle: float, top: float, bottom: float) -> str:
+    """Metal that the plan takes, hatched over the bar."""
+    lines = []
+    y = top + 4.0
+    while y < bottom:
+        lines.append(f"M{middle - _BAR / 2:.1f} {y:.1f}h{_BAR}")
+        y += 5.0
+    return f'<path d="{"".join(lines)}" stroke="var(--paper)" stroke-width="2.5" fill="none"/>'
 
 
 def _landmarks(stations: Sequence[Station], x: Sequence[float]) -> str:

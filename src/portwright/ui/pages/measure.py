@@ -47,7 +47,13 @@ async def measure_page(job: str = "", port: str = "", stage: str = "") -> None:
             link_button("To the job", links.job(number), "main")
         else:
             _Screen(contents, at, when, view)
-            link_button("Where to cut next", links.port(number, at.code, when), "main")
+            with ui.element("div").classes("row-wrap"):
+                link_button("Where to cut next", links.port(number, at.code, when), "main")
+                link_button("Sections", links.sections(number, at.code, when))
+                link_button("Walls", links.walls(number, at.code, when))
+                link_button("Pitot map", links.pitot(number, at.code, when))
+                link_button("Read a scan", links.scan(number, at.code, when))
+                link_button("Measure on a photo", links.trace(number))
 
 
 class _Screen:

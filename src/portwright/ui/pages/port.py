@@ -7,21 +7,23 @@ import math
 from nicegui import ui
 
 from portwright.errors import UnknownNameError
-from portwright.model.contents import JobContents
 from portwright.services import jobs
-from portwright.services.metal import held_back_sentence, wall_sentence
-from portwright.services.next_cut import gain_words
+from portwright.services.next_cut import Room, gain_words
 from portwright.services.port import PortView, look
+from portwright.services.port_profile import size_sentences
 from portwright.ui import format as shown
 from portwright.ui import links
-from portwright.ui.components.choose_place import choose_job, choose_port_and_stage
+from portwright.ui.components.choose_place import choose_job, choose_port_and_stage, chosen_place
 from portwright.ui.components.port_picture import port_picture
-from portwright.ui.components.velocity_map import velocity_map
+from portwright.ui.components.velocity_map import velocity_map, zone_words
+from portwright.ui.components.wall_line import wall_words
 from portwright.ui.errors import show_finding
 from portwright.ui.layout import heading, link_button, page_frame, raw, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import in_thread
 from portwright.units import Kind
+
+_LOUD = ("wall-at-limit", "plan-to-the-limit")
 
 
 @screen(links.PORT)
@@ -35,7 +37,7 @@ async def port_page(job: str = "", port: str = "", stage: str = "") -> None:
         with ui.element("div").classes("sheet fields"):
             choose_job(lines, number, links.port)
             if contents is not None and contents.ports and contents.stages:
-                at, when = _chosen(contents, port, stage)
+                at, when = chosen_place(contents, port, stage)
                 choose_port_and_stage(contents, at, when, lambda p, s: links.port(number, p, s))
         if contents is None or not contents.ports or not contents.stages:
             ui.label("Open a job with ports and stages first.")
@@ -55,58 +57,101 @@ async def port_page(job: str = "", port: str = "", stage: str = "") -> None:
             if found is not None:
                 _look(found, view)
             else:
-                addresses = (links.measure(number, at, when), links.scan(number, at, when))
-                _nothing(*addresses, f"{at} at {when}", hint)
+                _nothing((number, at, when), hint)
 
     # checking every run of the job takes longer than a page may take to appear
     ui.timer(0.05, show, once=True)
     view.on_change(show)
 
 
-def _nothing(address: str, scan_address: str, where: str, hint: str) -> None:
+def _nothing(at: tuple[str, str, str], hint: str) -> None:
     with ui.element("section").classes("sheet"):
-        ui.label(f"No sections of {where} or before.").classes("strong")
+        ui.label(f"No sections of {at[1]} at {at[2]} or before.").classes("strong")
         ui.label(hint)
         with ui.element("div").classes("row-wrap"):
-            link_button("Measure", address, "main")
-            link_button("Read a scan", scan_address)
-
-
-def _chosen(contents: JobContents, port: str, stage: str) -> tuple[str, str]:
-    known = {p.code for p in contents.ports}
-    stages = [s.code for s in contents.stages]
-    return (
-        port if port in known else contents.ports[0].code,
-        stage if stage in stages else stages[-1],
-    )
+            link_button("Measure", links.measure(*at), "main")
+            link_button("Sections", links.sections(*at))
+            link_button("Read a scan", links.scan(*at))
+            link_button("Walls", links.walls(*at))
 
 
 def _look(port: PortView, view: View) -> None:
     for finding in port.findings:
-        show_finding(finding)
+        if finding.code in _LOUD:
+            show_finding(finding)
     with ui.element("section").classes("sheet"):
         heading(f"{port.port} at {port.stage}")
+        _answer(port)
         for sentence in port.sentences:
-            ui.label(sentence)
+            ui.label(shown.written(sentence))
         with ui.element("div").classes("scroll-x"):
             raw(port_picture(port, view))
         ui.label(
             "Band: 95 % of the measuring error. Filled ring: smallest section; open ring: cannot "
             "be told from it. Numbers: places to cut, in the list below. Bar: wall now, pale: as "
-            "first read, line: limit."
+            "first read, line: limit; hatched: what the plan takes."
         ).classes("small soft")
         _choke(port, view)
     with ui.element("div").classes("columns"):
         with ui.element("div").classes("stack"):
             _candidates(port)
             _stop(port)
+            _to_check(port)
         with ui.element("div").classes("stack"):
             _walls(port, view)
             _maps(port, view)
+            _sizes(port, view)
     _stations(port, view)
+    _further(port)
+
+
+def _answer(port: PortView) -> None:
+    """What to do now, in one line: the first place with metal, else that there is none."""
+    best = next(iter(port.advice.candidates), None)
+    if best is not None and best.room is not Room.NONE and not port.advice.stop:
+        expected = gain_words(best)
+        with ui.element("div").classes(f"notice {'good' if best.room is Room.THERE else 'ask'}"):
+            ui.label(f"Cut next: {best.action[0].lower()}{best.action[1:]}").classes("answer")
+            ui.label(f"{expected[0].upper()}{expected[1:]} ({best.room.value}).")
+    elif port.advice.stop:
+        with ui.element("div").classes("notice fault"):
+            ui.label("Stop here").classes("answer")
+            for reason in port.advice.stop_words:
+                ui.label(shown.written(reason))
+    else:
+        with ui.element("div").classes("notice"):
+            ui.label("Nothing stands out to cut").classes("answer")
+
+
+def _to_check(port: PortView) -> None:
+    """What is doubtful about the measurements; walls at their limit stand above the picture."""
+    # what a wall held back is said beside the wall
+    found = [f for f in port.findings if f.code not in {*_LOUD, "wall-held-back"}]
+    if found:
+        heading("To check")
+        for finding in found:
+            show_finding(finding)
+
+
+def _further(port: PortView) -> None:
+    at = (port.job, port.port, port.stage)
     with ui.element("div").classes("row-wrap"):
-        link_button("Measure", links.measure(port.job, port.port, port.stage))
-        link_button("Read a scan", links.scan(port.job, port.port, port.stage))
+        link_button("Measure", links.measure(*at))
+        link_button("Sections", links.sections(*at))
+        link_button("Walls", links.walls(*at))
+        link_button("Pitot map", links.pitot(*at))
+        link_button("Read a scan", links.scan(*at))
+        link_button("Measure on a photo", links.trace(port.job))
+
+
+def _sizes(port: PortView, view: View) -> None:
+    said = size_sentences(port.profile, view.display)
+    if not said:
+        return
+    with ui.element("section").classes("sheet"):
+        heading("Sizes against each other")
+        for sentence in said:
+            ui.label(sentence)
 
 
 def _choke(port: PortView, view: View) -> None:
@@ -138,7 +183,7 @@ def _candidates(port: PortView) -> None:
                 with ui.element("ul"):
                     for sentence in (*candidate.why, *candidate.caution):
                         with ui.element("li"):
-                            ui.label(sentence)
+                            ui.label(shown.written(sentence))
         for sentence in port.advice.leave:
             ui.label(sentence)
 
@@ -158,11 +203,8 @@ def _walls(port: PortView, view: View) -> None:
             with ui.element("div").classes("notice fault"):
                 ui.label("Not sounded yet").classes("kind")
         for wall in port.walls:
-            state = "good" if wall.state.allows_cutting else "fault"
-            with ui.element("div").classes(f"notice {state}"):
-                ui.label(wall_sentence(wall, view.display))
-                if held := held_back_sentence(wall, view.display):
-                    ui.label(held).classes("strong")
+            wall_words(wall, view)
+        link_button("Sound a wall", links.walls(port.job, port.port, port.stage))
 
 
 def _maps(port: PortView, view: View) -> None:
@@ -171,6 +213,8 @@ def _maps(port: PortView, view: View) -> None:
             lift = "" if found.lift is None else f" at {view.display.length_text(found.lift)} lift"
             heading(f"{found.plane.capitalize()}, {found.stage}{lift}")
             raw(velocity_map(found, view))
+            for words in zone_words(found, view):
+                ui.label(f"{words[0].upper()}{words[1:]}.")
             mean = shown.quantity(found.mean.mean, Kind.SPEED, view)
             text = f"Mean {mean}, spread {found.mean.spread:.0%}"
             if math.isfinite(found.bench_mean):
@@ -178,6 +222,10 @@ def _maps(port: PortView, view: View) -> None:
                 text += f"; bench flow over section {bench}"
             ui.label(text + ".")
             ui.label(f"{found.weighting[0].upper()}{found.weighting[1:]}.").classes("small soft")
+
+
+def _mach(value: float) -> str:
+    return f"{value:.2f}" if math.isfinite(value) else "–"
 
 
 def _stations(port: PortView, view: View) -> None:
@@ -193,8 +241,9 @@ def _stations(port: PortView, view: View) -> None:
                 shown.number(2.0 * station.uncertainty, Kind.AREA, view),
                 "–" if known is None else shown.number(known, Kind.LENGTH, view, 1),
                 "–" if air is None else shown.number(air.mean, Kind.SPEED, view),
-                "–" if air is None or not math.isfinite(air.mach) else f"{air.mach:.2f}",
+                "–" if air is None else _mach(air.mach),
                 "–" if air is None else shown.number(air.engine_mean, Kind.SPEED, view),
+                "–" if air is None else _mach(air.engine_mach),
                 station.how.value,
             )
         )  # fmt: skip
@@ -210,10 +259,11 @@ def _stations(port: PortView, view: View) -> None:
                 "± (95 %)",
                 f"Hydraulic {length}",
                 f"Bench {speed}",
-                "Mach",
+                "Bench Mach",
                 f"Engine {speed}",
+                "Engine Mach",
                 "Measured by",
             ),
             rows,
-            numeric=tuple(range(1, 8)),
+            numeric=tuple(range(1, 9)),
         )
