@@ -1,0 +1,1 @@
+"""Valve and seat as turned parts: profiles, smallest gap, sink, insert, mass and forces."""
