@@ -16,12 +16,12 @@ from portwright.cli.main import app
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.contents import JobContents
 from portwright.model.job import Measurement
-from portwright.services.compression import Origin
 from portwright.services.demo import DEMO_JOB
 from portwright.services.display import Display
 from portwright.services.milling import plan_milling, plan_of, read_aim, read_given
 from portwright.services.milling_plan import Aim, MillPlan
 from portwright.services.milling_sheet import machinist_sheet
+from portwright.services.plan_terms import Origin
 from portwright.units import Kind, read
 
 MM, CC = 1e-3, 1e-6
@@ -167,7 +167,7 @@ def test_a_plan_over_the_class_limit_is_a_fault(contents: JobContents) -> None:
 
 def test_gaskets_work_against_the_cut(contents: JobContents, plan: MillPlan) -> None:
     same = f"{plan.depth.value / MM:.9f} mm"
-    made = plan_of(contents, given={"head gasket change": read_given("head gasket change", same)})
+    made = plan_of(contents, given=read_given([f"head gasket change={same}"]))
     assert made.face_cut is not None
     # the cut is undone up to the nine digits typed
     assert made.face_cut.value == pytest.approx(0.0, abs=1e-12)
@@ -178,7 +178,7 @@ def test_gaskets_work_against_the_cut(contents: JobContents, plan: MillPlan) -> 
 def test_the_same_volume_by_an_angle(contents: JobContents, plan: MillPlan) -> None:
     assert plan.angles == ()
     sizes = {"head width": "150 mm", "chamber distance": "80 mm", "port height": "55 mm"}
-    given = {name: read_given(name, text) for name, text in sizes.items()}
+    given = read_given(f"{name}={text}" for name, text in sizes.items())
     made = plan_of(contents, given=given)
     out, inwards = made.angles
     # 3.8 cc over 46 cm2 at 80 mm, and at 70 mm from the other edge
@@ -191,13 +191,13 @@ def test_the_same_volume_by_an_angle(contents: JobContents, plan: MillPlan) -> N
     assert "Deeper on the exhaust side: 0.59°" in text
     sloped = Measurement("", "chamber open area", read("44 cm2", Kind.AREA), "depth 1 mm")
     assert plan_of(adding(contents, sloped), given=given).angles == ()
-    beside = {**given, "chamber distance": read_given("chamber distance", "160 mm")}
+    beside = {**given, **read_given(["chamber distance=160 mm"])}
     with pytest.raises(InputError, match="between both edges"):
         plan_of(contents, given=beside)
 
 
 def test_overhead_cam_is_retarded(contents: JobContents) -> None:
-    given = {"cam sprocket radius": read_given("cam sprocket radius", "50 mm")}
+    given = read_given(["cam sprocket radius=50 mm"])
     made = plan_of(contents, given=given)
     assert made.cam_retard is not None
     assert math.degrees(made.cam_retard) == pytest.approx(math.degrees(0.826 / 50), abs=1e-3)
@@ -246,7 +246,7 @@ def test_what_cannot_be_is_refused_with_a_way_out(
 
 def test_unknown_names_are_answered_with_the_nearest(contents: JobContents) -> None:
     with pytest.raises(UnknownNameError, match="face tilt"):
-        read_given("face tlt", "40 deg")
+        read_given(["face tlt=40 deg"])
     with pytest.raises(UnknownNameError, match="after seats"):
         plan_of(contents, chambers="after seat")
 

@@ -19,6 +19,7 @@ from portwright.cli.commands import (
     port_entry,
     results,
     scan,
+    seat,
     serve,
     shop,
     translate,
@@ -60,6 +61,7 @@ app.command("wall")(port_entry.wall)
 # a mark may be below zero, which is no option
 app.command("pitot", context_settings={"ignore_unknown_options": True})(port_entry.pitot)
 app.command("mill")(mill.mill)
+app.command("seat")(seat.seat)
 app.command("section")(scan.section)
 app.command("scan")(scan.scan)
 

@@ -57,7 +57,9 @@ def _file(data: bytes, files: Files) -> str:
     return name
 
 
-def render_work_sheet(title: str, lead: str, parts: Sequence[tuple[str, Sequence[str]]]) -> bytes:
+def render_work_sheet(
+    title: str, lead: str, parts: Sequence[tuple[str, Sequence[str]]], drawing: str = ""
+) -> bytes:
     """Set a sheet of headed lines for the workshop as PDF.
 
     Parameters
@@ -65,6 +67,8 @@ def render_work_sheet(title: str, lead: str, parts: Sequence[tuple[str, Sequence
     title, lead : str
         First line, and what it belongs to.
     parts : sequence of (heading, lines)
+    drawing : str
+        SVG above the parts, "" for none.
 
     Raises
     ------
@@ -72,7 +76,8 @@ def render_work_sheet(title: str, lead: str, parts: Sequence[tuple[str, Sequence
         The page could not be set.
     """
     headed = [{"title": t, "lines": list(lines)} for t, lines in parts]
-    return _set("work_sheet.typ", {"title": title, "lead": lead, "parts": headed}, {})
+    data = {"title": title, "lead": lead, "parts": headed, "drawing": drawing}
+    return _set("work_sheet.typ", data, {})
 
 
 def set_labels(data: Mapping[str, Any]) -> bytes:

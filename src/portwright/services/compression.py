@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
-from enum import StrEnum
 
 from portwright.core.chamber.compression import Clearance, cylinder_volume
 from portwright.core.chamber.walls import AreaTable, StraightWalls, Walls
@@ -15,59 +13,15 @@ from portwright.model.contents import JobContents
 from portwright.model.job import Measurement
 from portwright.model.quantity import AsTyped
 from portwright.services.engine_facts import fact_value
+from portwright.services.plan_terms import Known, Origin, PlanTerm
 from portwright.units import Kind, read
-
-
-class Origin(StrEnum):
-    """Where a number of a plan comes from."""
-
-    ENTERED = "entered for this plan"
-    MEASURED = "measured"
-    SHEET = "job sheet"
-    WORDS = "read from words"
-    ASSUMED = "assumed"
-    UNKNOWN = "not known"
-
-
-@dataclass(frozen=True, slots=True)
-class MillTerm:
-    """One number a milling plan uses.
-
-    Parameters
-    ----------
-    name : str
-        Name under which it may be given.
-    kind : Kind
-    quantities : tuple of str
-        Names a measurement of it starts with.
-    default : str or None
-        Value with unit where nobody gives one, None where it stays unknown.
-    why : str
-        Reason of the default.
-    uncertainty : str
-        Standard uncertainty with unit, "" where it is taken as exact.
-    label : str
-        Where the uncertainty comes from.
-    fact : str
-        Name of a fact of the job sheet, "" for none.
-    """
-
-    name: str
-    kind: Kind
-    quantities: tuple[str, ...] = ()
-    default: str | None = None
-    why: str = ""
-    uncertainty: str = ""
-    label: str = ""
-    fact: str = ""
-
 
 _FM, _OWN = "from memory", "our own figure"
 MILL_TERMS = (
-    MillTerm(
+    PlanTerm(
         "chamber", Kind.VOLUME, ("chamber before mill",), None, "", "0.2 cc", f"burette, {_FM}"
     ),
-    MillTerm(
+    PlanTerm(
         "open area",
         Kind.AREA,
         ("chamber open area",),
@@ -76,7 +30,7 @@ MILL_TERMS = (
         "0.5 cm2",
         f"traced outline, {_OWN}",
     ),
-    MillTerm(
+    PlanTerm(
         "swept volume",
         Kind.VOLUME,
         ("swept volume",),
@@ -85,7 +39,7 @@ MILL_TERMS = (
         "0.1 cc",
         f"bore to 0.01 mm, {_OWN}",
     ),
-    MillTerm(
+    PlanTerm(
         "gasket volume",
         Kind.VOLUME,
         ("gasket volume",),
@@ -94,7 +48,7 @@ MILL_TERMS = (
         "0.15 cc",
         f"compressed thickness, {_OWN}",
     ),
-    MillTerm(
+    PlanTerm(
         "deck volume",
         Kind.VOLUME,
         ("deck clearance volume",),
@@ -103,61 +57,38 @@ MILL_TERMS = (
         "0.2 cc",
         f"depth micrometer 0.03 mm, {_FM}",
     ),
-    MillTerm("crown volume", Kind.VOLUME, ("piston crown",), None, "", "0.2 cc", f"burette, {_FM}"),
-    MillTerm(
+    PlanTerm("crown volume", Kind.VOLUME, ("piston crown",), None, "", "0.2 cc", f"burette, {_FM}"),
+    PlanTerm(
         "sink volume",
         Kind.VOLUME,
         ("valve sink volume",),
         "0 cc",
         "the burette had these valves in",
     ),
-    MillTerm(
+    PlanTerm(
         "ring-land volume",
         Kind.VOLUME,
         ("ring-land volume", "ring land volume"),
         "0 cc",
         "left out unless it is given",
     ),
-    MillTerm("half V angle", Kind.ANGLE, ("half V angle",)),
-    MillTerm(
+    PlanTerm("half V angle", Kind.ANGLE, ("half V angle",)),
+    PlanTerm(
         "face tilt", Kind.ANGLE, ("intake face tilt",), None, "", "0.25 deg", f"protractor, {_FM}"
     ),
-    MillTerm("head gasket change", Kind.LENGTH, (), "0 mm", "same thickness as before"),
-    MillTerm("intake gasket change", Kind.LENGTH, (), "0 mm", "same thickness as before"),
-    MillTerm("tip rise", Kind.LENGTH, ("stem-tip rise",), "0 mm", "seats and tips not changed"),
-    MillTerm("pushrod angle", Kind.ANGLE, ("pushrod angle",), "0 deg", "along the bore"),
-    MillTerm(
+    PlanTerm("head gasket change", Kind.LENGTH, (), "0 mm", "same thickness as before"),
+    PlanTerm("intake gasket change", Kind.LENGTH, (), "0 mm", "same thickness as before"),
+    PlanTerm("tip rise", Kind.LENGTH, ("stem-tip rise",), "0 mm", "seats and tips not changed"),
+    PlanTerm("pushrod angle", Kind.ANGLE, ("pushrod angle",), "0 deg", "along the bore"),
+    PlanTerm(
         "rocker ratio", Kind.RATIO, ("rocker ratio",), "1.5 -", f"usual, {_FM}", fact="rocker_ratio"
     ),
-    MillTerm("head width", Kind.LENGTH, ("head width",)),
-    MillTerm("chamber distance", Kind.LENGTH, ("chamber distance",)),
-    MillTerm("port height", Kind.LENGTH, ("port height above deck",)),
-    MillTerm("cam sprocket radius", Kind.LENGTH, ("cam sprocket radius",)),
+    PlanTerm("head width", Kind.LENGTH, ("head width",)),
+    PlanTerm("chamber distance", Kind.LENGTH, ("chamber distance",)),
+    PlanTerm("port height", Kind.LENGTH, ("port height above deck",)),
+    PlanTerm("cam sprocket radius", Kind.LENGTH, ("cam sprocket radius",)),
 )
 TERMS_BY_NAME = {t.name: t for t in MILL_TERMS}
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """A number of the plan.
-
-    Parameters
-    ----------
-    term : MillTerm
-    value : float
-        NaN is never used: what is unknown has no entry. [SI unit of the kind]
-    origin : Origin
-    note : str
-        What it was read from, or why it is assumed.
-    uncertainty : float
-        Standard uncertainty. [SI unit of the kind]
-    """
-
-    term: MillTerm
-    value: float
-    origin: Origin
-    note: str = ""
-    uncertainty: float = 0.0
 
 
 def gather(contents: JobContents, given: Mapping[str, AsTyped] | None = None) -> dict[str, Known]:
@@ -180,7 +111,7 @@ def gather(contents: JobContents, given: Mapping[str, AsTyped] | None = None) ->
     return {t.name: known for t in MILL_TERMS if (known := _known(contents, t, given)) is not None}
 
 
-def _known(contents: JobContents, term: MillTerm, given: Mapping[str, AsTyped]) -> Known | None:
+def _known(contents: JobContents, term: PlanTerm, given: Mapping[str, AsTyped]) -> Known | None:
     spread = read(term.uncertainty, term.kind).si if term.uncertainty else 0.0
     if term.name in given:
         typed = given[term.name]
@@ -205,7 +136,7 @@ def _known(contents: JobContents, term: MillTerm, given: Mapping[str, AsTyped]) 
     return None
 
 
-def _is(measured: Measurement, term: MillTerm) -> bool:
+def _is(measured: Measurement, term: PlanTerm) -> bool:
     if not any(measured.quantity.startswith(q) for q in term.quantities):
         return False
     return term.name != "open area" or _plane(measured) == 0.0

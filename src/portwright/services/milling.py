@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from portwright.archive.archive import Archive
@@ -20,14 +20,11 @@ from portwright.core.chamber.walls import StraightWalls, Walls, volume_per_depth
 from portwright.errors import (
     InputError,
     RangeError,
-    UnknownNameError,
 )
 from portwright.model.contents import JobContents
 from portwright.model.quantity import AsTyped
 from portwright.services.compression import (
     TERMS_BY_NAME,
-    Known,
-    Origin,
     chambers_before,
     clearance_of,
     gather,
@@ -45,7 +42,8 @@ from portwright.services.milling_plan import (
     Target,
     Uniform,
 )
-from portwright.units import Kind, read
+from portwright.services.plan_terms import Known, Origin, read_numbers
+from portwright.units import read
 
 CUT_TOLERANCE = 0.02e-3
 """How near a mill comes to a depth, half width. (our own figure) [m]"""
@@ -325,14 +323,11 @@ def read_aim(aim: Aim, text: str) -> AsTyped:
     return read(text, AIM_KINDS[aim], default)
 
 
-def read_given(name: str, text: str) -> AsTyped:
-    """Read a number for one plan as typed, with its unit.
+def read_given(texts: Iterable[str]) -> dict[str, AsTyped]:
+    """Read numbers for one plan as typed: "name=number unit".
 
     Raises
     ------
-    UnknownNameError, NumberError, UnitError
+    InputError, UnknownNameError, NumberError, UnitError
     """
-    if name not in TERMS_BY_NAME:
-        raise UnknownNameError("number of a milling plan", name, TERMS_BY_NAME)
-    kind = TERMS_BY_NAME[name].kind
-    return read(text, kind, "-" if kind is Kind.RATIO else None)
+    return read_numbers(texts, TERMS_BY_NAME, "number of a milling plan")

@@ -14,7 +14,7 @@ from portwright.core.chamber.angle import (
 )
 from portwright.core.chamber.vface import VFace
 from portwright.errors import RangeError
-from portwright.services.compression import Known
+from portwright.services.plan_terms import Known
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ from portwright.core.chamber.moves import HeightSplit
 from portwright.core.chamber.uniform import UniformPlan
 from portwright.core.chamber.vface import LineUp, VFace
 from portwright.errors import Finding
-from portwright.services.compression import Known, Origin
 from portwright.services.milling_angle import AnglePlan
+from portwright.services.plan_terms import Known, Origin
 from portwright.units import Kind
 
 

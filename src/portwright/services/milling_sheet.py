@@ -3,51 +3,21 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
-from portwright import units
 from portwright.model.contents import JobContents
-from portwright.report.pdf import render_work_sheet
 from portwright.services.clearances import open_checks
-from portwright.services.compression import Known, Origin
 from portwright.services.display import Display
 from portwright.services.milling import CUT_TOLERANCE
 from portwright.services.milling_plan import ApexHeight, MillPlan, Result
-from portwright.units import Kind
-
-_DIGITS = {"mm": 2, "in": 3, "thou": 1}
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One headed part of the sheet."""
-
-    title: str
-    lines: tuple[str, ...]
-
-
-class _Say:
-    """Lengths and volumes as the shop reads them."""
-
-    def __init__(self, display: Display) -> None:
-        self._unit = display.small_length
-
-    def cut(self, value: float) -> str:
-        text = units.show(abs(value), self._unit, Kind.LENGTH, _DIGITS[self._unit])
-        return f"{text} {self._unit}"
-
-    def tolerance(self, value: float) -> str:
-        return f"±{self.cut(value)}"
-
-    def per_step(self, per_depth: float) -> str:
-        if self._unit == "thou":
-            return f"{per_depth * 25.4e-6 * 1e6:.3f} cc per 0.001 in"
-        return f"{per_depth * 1e3:.2f} cc per mm"
-
-
-def cc(value: float) -> str:
-    """A volume to the tenth a burette shows."""
-    return f"{value * 1e6:.1f} cc"
+from portwright.services.work_sheet import (
+    Part,
+    Say,
+    belongs_to,
+    cc,
+    number_line,
+    numbered,
+    work_sheet_pdf,
+)
 
 
 def cc_with(result: Result) -> str:
@@ -72,7 +42,7 @@ def machinist_sheet(
     display : Display, optional
         Units of the words.
     """
-    say = _Say(display or Display())
+    say = Say(display or Display())
     return (
         Part("What to cut", _cuts(plan, say)),
         Part("Datum", _datum(contents, say)),
@@ -93,12 +63,7 @@ def machinist_sheet(
 
 def sheet_title(contents: JobContents) -> tuple[str, str]:
     """First line of the sheet, and what it belongs to."""
-    heads = ", ".join(f"{h.code} {h.serial}".strip() for h in contents.heads)
-    casting = f"casting {contents.job.casting}" if contents.job.casting else "casting not recorded"
-    return (
-        f"Deck cut, job {contents.job.number}",
-        f"{casting}; heads {heads}" if heads else casting,
-    )
+    return f"Deck cut, job {contents.job.number}", belongs_to(contents)
 
 
 def sheet_pdf(contents: JobContents, plan: MillPlan, display: Display | None = None) -> bytes:
@@ -110,11 +75,10 @@ def sheet_pdf(contents: JobContents, plan: MillPlan, display: Display | None = N
         The page could not be set.
     """
     title, lead = sheet_title(contents)
-    parts = machinist_sheet(contents, plan, display)
-    return render_work_sheet(title, lead, [(p.title, p.lines) for p in parts])
+    return work_sheet_pdf(title, lead, machinist_sheet(contents, plan, display))
 
 
-def _cuts(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+def _cuts(plan: MillPlan, say: Say) -> tuple[str, ...]:
     lines = [
         (
             f"Deck, both ends and every head alike: {say.cut(plan.depth.value)} "
@@ -129,7 +93,7 @@ def _cuts(plan: MillPlan, say: _Say) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _face_line(cut: Result, say: _Say) -> str:
+def _face_line(cut: Result, say: Say) -> str:
     if cut.value < 0.0:
         return (
             f"Intake face: {say.cut(cut.value)} is missing, square to the face. Make it up with a "
@@ -141,13 +105,13 @@ def _face_line(cut: Result, say: _Say) -> str:
     )
 
 
-def _drop_line(drop: Result, say: _Say) -> str:
+def _drop_line(drop: Result, say: Say) -> str:
     if drop.value < 0.0:
         return f"End rails: the manifold comes up by {say.cut(drop.value)}; thicker end seals."
     return f"End rails: the manifold comes down by {say.cut(drop.value)}; take that off its ends."
 
 
-def _uniform_lines(plan: MillPlan, say: _Say) -> list[str]:
+def _uniform_lines(plan: MillPlan, say: Say) -> list[str]:
     uniform = plan.uniform
     if uniform is None:
         return []
@@ -165,7 +129,7 @@ def _uniform_lines(plan: MillPlan, say: _Say) -> list[str]:
     ]
 
 
-def _datum(contents: JobContents, say: _Say) -> tuple[str, ...]:
+def _datum(contents: JobContents, say: Say) -> tuple[str, ...]:
     flat = [
         f"head {m.subject.removeprefix('head ')}: {m.value}"
         for m in contents.measurements
@@ -194,7 +158,7 @@ def _datum(contents: JobContents, say: _Say) -> tuple[str, ...]:
     )
 
 
-def _order(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+def _order(plan: MillPlan, say: Say) -> tuple[str, ...]:
     steps = [
         "Finish seats, valves and chambers first: each changes the volume.",
         "Fill every chamber with its own valves and the plug that will be used.",
@@ -216,10 +180,10 @@ def _order(plan: MillPlan, say: _Say) -> tuple[str, ...]:
         "Break the edges, keep the fire-ring land whole, wash.",
         "Fill all chambers once more and record them; trial-fit the manifold with its gaskets.",
     ]
-    return tuple(f"{i}. {text}" for i, text in enumerate(steps, 1))
+    return numbered(steps)
 
 
-def _tolerances(say: _Say) -> tuple[str, ...]:
+def _tolerances(say: Say) -> tuple[str, ...]:
     return (
         f"Deck depth {say.tolerance(CUT_TOLERANCE)} (our own figure).",
         (
@@ -232,7 +196,7 @@ def _tolerances(say: _Say) -> tuple[str, ...]:
     )
 
 
-def _compression(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+def _compression(plan: MillPlan, say: Say) -> tuple[str, ...]:
     lines = [
         f"Chamber {cc_with(plan.chamber_before)} before, {cc_with(plan.chamber_after)} after.",
         (
@@ -256,7 +220,7 @@ def _compression(plan: MillPlan, say: _Say) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _moves(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+def _moves(plan: MillPlan, say: Say) -> tuple[str, ...]:
     lines = []
     if plan.line_up is not None:
         moved = plan.line_up
@@ -305,7 +269,7 @@ def _moves(plan: MillPlan, say: _Say) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _angles(plan: MillPlan, say: _Say) -> tuple[str, ...]:
+def _angles(plan: MillPlan, say: Say) -> tuple[str, ...]:
     lines = []
     for made in plan.angles:
         cut = made.cut
@@ -332,7 +296,7 @@ def _angles(plan: MillPlan, say: _Say) -> tuple[str, ...]:
     )
 
 
-def _apex_line(apex: ApexHeight, say: _Say) -> str:
+def _apex_line(apex: ApexHeight, say: Say) -> str:
     if apex.split is None:
         return (
             f"{apex.port}, short side to deck: {say.cut(apex.before)} at {apex.first}; this cut "
@@ -353,24 +317,3 @@ def _checks(contents: JobContents, plan: MillPlan) -> list[str]:
             "piston, pushrod length and rocker sweep again after this cut."
         )
     return lines
-
-
-_UNITS = {
-    Kind.VOLUME: "cc",
-    Kind.AREA: "cm2",
-    Kind.ANGLE: "deg",
-    Kind.LENGTH: "mm",
-    Kind.RATIO: "-",
-}
-
-
-def number_line(known: Known) -> str:
-    """One number of the plan with its origin, loud where it is assumed."""
-    unit = _UNITS[known.term.kind]
-    sign = "" if unit == "-" else f" {unit}"
-    text = f"{known.term.name}: {units.show(known.value, unit, known.term.kind)}{sign}"
-    if known.uncertainty > 0.0:
-        spread = units.show(2.0 * known.uncertainty, unit, known.term.kind)
-        text += f" ± {spread}{sign} ({known.term.label})"
-    origin = known.origin.value.upper() if known.origin is Origin.ASSUMED else known.origin.value
-    return f"{text}, {origin}: {known.note}."

@@ -12,6 +12,7 @@ SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
 REPORT_PAGE = "/report/page"
 CARD, BILL, LOGO = "/card", "/card/bill", "/shop/logo"
 PORT, SECTIONS, WALLS, PITOT = "/port", "/port/sections", "/port/walls", "/port/pitot"
+SEAT, SEAT_SHEET = "/seat", "/seat/sheet"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 
@@ -60,6 +61,11 @@ def pitot(
 ) -> str:
     """Pitot marks of a port."""
     return _with(PITOT, job=job, port=port, stage=stage, landmark=landmark, lift=lift)
+
+
+def seat(job: str = "", port: str = "", stage: str = "") -> str:
+    """Valve and seat of a port, with alternatives."""
+    return _with(SEAT, job=job, port=port, stage=stage)
 
 
 def scan(job: str = "", port: str = "", stage: str = "") -> str:

@@ -131,18 +131,6 @@ def _aim(texts: dict[Aim, str]) -> tuple[Aim | None, AsTyped | None]:
     return aim, read_aim(aim, text)
 
 
-def _given(texts: list[str] | None) -> dict[str, AsTyped]:
-    from portwright.services.milling import read_given
-
-    found = {}
-    for text in texts or []:
-        name, equals, value = text.partition("=")
-        if not equals:
-            raise InputError(f"'{text}' has no '='.", "Write it like 'face tilt=40 deg'.")
-        found[name.strip()] = read_given(name.strip(), value)
-    return found
-
-
 def mill(
     job: Annotated[str, typer.Argument(help="Job number.")],
     chamber: Annotated[str, typer.Option(help="Chamber volume to reach: 39.5 cc.")] = "",
@@ -164,13 +152,13 @@ def mill(
 ) -> None:
     """Plan a deck cut and print the machinist's sheet; without an aim, the target on record."""
     from portwright.services.display import Display
-    from portwright.services.milling import plan_of
+    from portwright.services.milling import plan_of, read_given
     from portwright.services.milling_plan import Aim
     from portwright.services.milling_sheet import machinist_sheet, sheet_title
     from portwright.services.shop_file import open_shop
 
     aim, value = _aim({Aim.CHAMBER: chamber, Aim.RATIO: ratio, Aim.DEPTH: depth})
-    given = _given(number)
+    given = read_given(number or [])
     with open_shop(shop) as archive:
         contents = archive.job(job)
         plan = plan_of(contents, aim, value, given, chambers)

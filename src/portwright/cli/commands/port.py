@@ -186,14 +186,14 @@ def limits(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Show the figures ports are held against and where they come from, or change one."""
-    from portwright.services.port_limits import limit_lines, set_limit_text
+    """Show the figures work is held against and where they come from, or change one."""
+    from portwright.services.shop_figures import all_lines, set_any_text
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
         if name:
-            set_limit_text(archive, name, value)
-        lines = limit_lines(archive)
+            set_any_text(archive, name, value)
+        lines = all_lines(archive)
     if as_json:
         print_json(lines)
         return

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from portwright.core.constants import Array
-from portwright.core.seat.profile import Outline, SeatProfile, ValveProfile
+from portwright.core.seat.profile import HalfSection, SeatProfile, ValveProfile
 from portwright.errors import RangeError
 
 _TOUCHING = 1e-6  # faces nearer than this seal [m]; a blued contact shows no less
@@ -162,7 +162,7 @@ def smallest_passages(seat: SeatProfile, valve: ValveProfile, lifts: Array) -> t
     return tuple(_smallest(fixed, moving.raised(shut + float(v)), float(v)) for v in lifts)
 
 
-def _smallest(fixed: Outline, moving: Outline, lift: float) -> Passage:
+def _smallest(fixed: HalfSection, moving: HalfSection, lift: float) -> Passage:
     found = []
     for corners, line in ((fixed, moving), (moving, fixed)):
         areas, shares = _from_corners(corners.points, line.points)
@@ -185,7 +185,7 @@ def _smallest(fixed: Outline, moving: Outline, lift: float) -> Passage:
     return Passage(lift, area, ends[0], ends[1], names[0], names[1])
 
 
-def _corner_name(outline: Outline, corner: int) -> str:
+def _corner_name(outline: HalfSection, corner: int) -> str:
     near = {outline.names[max(corner - 1, 0)], outline.names[min(corner, len(outline.names) - 1)]}
     for kind in ("seat face", "valve face", "throat", "stem"):
         if kind in near and len(near) > 1:

@@ -57,7 +57,7 @@ class Cut:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Outline:
+class HalfSection:
     """A half section as a line of points, and the name of each piece between them.
 
     Parameters
@@ -70,9 +70,9 @@ class Outline:
     points: Array
     names: tuple[str, ...]
 
-    def raised(self, height: float) -> Outline:
+    def raised(self, height: float) -> HalfSection:
         """The same, higher. [m]"""
-        return Outline(self.points + np.array([0.0, height]), self.names)
+        return HalfSection(self.points + np.array([0.0, height]), self.names)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +136,7 @@ class SeatProfile:
         """Outside of the outermost cut. [m]"""
         return self.outer_diameter + 2.0 * sum(cut.radial for cut in self.above)
 
-    def outline(self) -> Outline:
+    def outline(self) -> HalfSection:
         """Line from the throat over the cuts into a flat chamber roof."""
         inner = [(0.5 * self.outer_diameter, 0.0)]
         names = []
@@ -161,7 +161,7 @@ class SeatProfile:
             names.append(f"cut above {i}")
         points.append((_CHAMBER_REACH * points[-1][0], points[-1][1]))
         names.append("chamber")
-        return Outline(np.array(points), tuple(names))
+        return HalfSection(np.array(points), tuple(names))
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +232,7 @@ class ValveProfile:
         taken = self.face.radial + sum(cut.radial for cut in self.back_cuts)
         return 0.5 * self.head_diameter - taken
 
-    def outline(self) -> Outline:
+    def outline(self) -> HalfSection:
         """Line up the stem, under the head, over the face and the margin."""
         line = [(0.5 * self.head_diameter, 0.0)]
         names = []
@@ -246,7 +246,7 @@ class ValveProfile:
         line, names = self._down_the_stem(line, names)
         points, names = line[::-1], names[::-1]
         points.append((0.5 * self.head_diameter, self.margin))
-        return Outline(np.array(points), (*names, "margin"))
+        return HalfSection(np.array(points), (*names, "margin"))
 
     def _down_the_stem(
         self, line: list[tuple[float, float]], names: list[str]

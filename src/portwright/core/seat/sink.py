@@ -9,7 +9,7 @@ import numpy as np
 from portwright.core.chamber.checks import need_number, need_size
 from portwright.core.constants import Array
 from portwright.core.seat.gap import rest
-from portwright.core.seat.profile import Outline, SeatProfile, ValveProfile
+from portwright.core.seat.profile import HalfSection, SeatProfile, ValveProfile
 from portwright.errors import RangeError
 
 
@@ -82,11 +82,11 @@ def sink_for(
     return Sink(depth, valve, piece)
 
 
-def _surface(outline: Outline) -> Array:
+def _surface(outline: HalfSection) -> Array:
     return outline.points[1:]
 
 
-def _wanted(outline: Outline, *, face_only: bool) -> list[int]:
+def _wanted(outline: HalfSection, *, face_only: bool) -> list[int]:
     skip = {"throat", "chamber", "blend to the throat"}
     return [
         i for i, n in enumerate(outline.names) if (n == "seat face" if face_only else n not in skip)

@@ -29,9 +29,18 @@ def choose_job(lines: list[JobLine], number: str, address: Callable[[str], str])
 
 
 def choose_port_and_stage(
-    contents: JobContents, port: str, stage: str, address: Callable[[str, str], str]
+    contents: JobContents,
+    port: str,
+    stage: str,
+    address: Callable[[str, str], str],
+    *,
+    any_stage: str = "",
 ) -> None:
-    """Choice of port and stage; choosing opens ``address(port, stage)``."""
+    """Choice of port and stage; choosing opens ``address(port, stage)``.
+
+    ``any_stage`` are the words for no stage in particular, "" where one must be chosen.
+    """
+    stages = {"": any_stage} if any_stage else {}
     Field(
         "Port",
         port,
@@ -43,7 +52,7 @@ def choose_port_and_stage(
         "Stage",
         stage,
         kind="choice",
-        options={s.code: f"{s.code} {s.note[:48]}" for s in contents.stages},
+        options=stages | {s.code: f"{s.code} {s.note[:48]}" for s in contents.stages},
         on_change=lambda chosen: ui.navigate.to(address(port, chosen)),
     )
 

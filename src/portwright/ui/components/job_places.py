@@ -31,7 +31,10 @@ def _others(job: Job) -> dict[str, tuple[Place, ...]]:
             ("Outline on a photo", links.trace(number)),
             ("Scan", links.scan(number)),
         ),
-        "Valve, chamber, deck": (("Mill the deck", mill_address(number)),),
+        "Valve, chamber, deck": (
+            ("Valve and seat", links.seat(number)),
+            ("Mill the deck", mill_address(number)),
+        ),
         "Records": (
             ("Job sheet", links.job_sheet(number)),
             ("Read a sheet", links.sheets(number)),

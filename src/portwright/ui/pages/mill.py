@@ -12,6 +12,7 @@ from portwright.errors import InputError, PortwrightError
 from portwright.model.contents import JobContents
 from portwright.model.quantity import AsTyped
 from portwright.services import jobs
+from portwright.services.compression import MILL_TERMS
 from portwright.services.milling import plan_of, read_aim, read_given
 from portwright.services.milling_plan import AIM_KINDS, Aim, MillPlan
 from portwright.services.milling_sheet import (
@@ -22,9 +23,10 @@ from portwright.services.milling_sheet import (
 )
 from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job
-from portwright.ui.components.mill_numbers import MillNumbers, box_unit
 from portwright.ui.components.number_entry import NumberEntry, Outcome
+from portwright.ui.components.plan_numbers import PlanNumbers, box_unit
 from portwright.ui.components.v_drawing import v_drawing
+from portwright.ui.components.work_parts import work_parts
 from portwright.ui.layout import Switch, heading, link_button, page_frame, screen
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -34,6 +36,7 @@ from portwright.units import Kind, show
 PLACE, SHEET = "/mill", "/mill/sheet"
 _USED = Outcome("", "In this plan", "saved")
 _AIM_WORDS = {Aim.CHAMBER.value: "Chamber", Aim.RATIO.value: "Ratio", Aim.DEPTH.value: "Depth"}
+_BOXES = tuple(t for t in MILL_TERMS if t.name not in {"tip rise", "pushrod angle", "rocker ratio"})
 _PARTS = ("What else moves", "Instead, by an angle", "Before it runs", "Look at")
 
 
@@ -54,21 +57,13 @@ def _asked(aim: str, value: str) -> tuple[Aim | None, AsTyped | None]:
     return Aim(aim), read_aim(Aim(aim), value) if value else None
 
 
-def _numbers(text: str) -> dict[str, AsTyped]:
-    found = {}
-    for part in filter(None, text.split(";")):
-        name, _, value = part.partition("=")
-        found[name.strip()] = read_given(name.strip(), value)
-    return found
-
-
 @app.get(SHEET, include_in_schema=False)
 async def mill_sheet(job: str, aim: str = "", value: str = "", numbers: str = "") -> Response:
     """The machinist's sheet as PDF."""
 
     def made() -> bytes:
         contents = shop_file().job(job)
-        plan = plan_of(contents, *_asked(aim, value), _numbers(numbers))
+        plan = plan_of(contents, *_asked(aim, value), read_given(numbers.split(";")))
         return sheet_pdf(contents, plan)
 
     try:
@@ -86,7 +81,7 @@ async def mill_page(job: str = "", aim: str = "", value: str = "", numbers: str 
     lines = await in_thread(jobs.search, shop, jobs.Wanted())
     number = job or (lines[0].job.number if lines else "")
     contents = await in_thread(shop.job, number) if number else None
-    asked, given = _asked(aim, value), _numbers(numbers)
+    asked, given = _asked(aim, value), read_given(numbers.split(";"))
     with page_frame("Mill the deck", "measure") as view:
         with ui.element("div").classes("sheet fields"):
             choose_job(lines, number, address)
@@ -122,7 +117,7 @@ class _Screen:
                     heading("What to reach")
                     Switch("Aim", _AIM_WORDS, self._aim.value, self._turn)
                     self._target_place = ui.element("div")
-                self._boxes = MillNumbers(view, self._number)
+                self._boxes = PlanNumbers(view, self._number, {"": _BOXES})
             self._answer_place = ui.element("div").classes("mill-answer").props("aria-live=polite")
         self._target_box()
         self._show()
@@ -254,11 +249,4 @@ class _Screen:
                 "filled. Bore and face lean away from the valley "
                 "at their tops; a face that leans inwards at its top has a negative tilt."
             ).classes("small soft")
-        for part in machinist_sheet(self._contents, plan, self._view.display):
-            if part.title in _PARTS:
-                with ui.element("section").classes("sheet mill-sheet"):
-                    heading(part.title)
-                    with ui.element("ul"):
-                        for line in part.lines:
-                            with ui.element("li"):
-                                ui.label(line)
+        work_parts(machinist_sheet(self._contents, plan, self._view.display), _PARTS)
