@@ -11,7 +11,7 @@ _GROUPS = {
     "Begin": "demo serve practice-bench",
     "Sheets and results": "import reduce findings compare air",
     "The port": "port shape wall pitot section scan limits",
-    "Valve, chamber, deck": "mill",
+    "Valve, chamber, deck": "seat mill",
     "On the engine": "engine tube",
     "The customer": "job report say share sheet label",
     "The shop file": "backup restore export upgrade",
