@@ -18,6 +18,7 @@ from portwright.services.engine_cam import lift_curve
 from portwright.services.engine_description import describe_engine
 from portwright.services.engine_facts import set_engine_value
 from portwright.services.engine_ports import engine_port, partner, port_shape
+from portwright.services.engine_runner import runner_duct
 
 
 def test_the_demo_engine_is_built_from_job_sheet_cam_and_measurements(
@@ -46,6 +47,27 @@ def test_every_term_is_a_field_and_every_assumption_has_its_reason(demo_archive:
     assert names <= set(type(engine).__dataclass_fields__)
     for name, value in engine.values().items():
         assert value.source is not Source.ASSUMED or value.note, name
+
+
+def test_a_measured_runner_gives_length_and_areas(demo_path: Path) -> None:
+    with Archive.open(demo_path) as archive:
+        set_engine_value(archive, DEMO_JOB, "runner_profile", "0=41,5; 110 = 40.2; 220=38.6 mm")
+        engine = describe_engine(archive.job(DEMO_JOB))
+        assert engine.runner_length.si == pytest.approx(0.220, rel=1e-12)
+        assert engine.runner_length.note == "runner profile"
+        duct = runner_duct(engine, 1e-3)
+        assert duct.area_at(np.array([0.110]))[0] == pytest.approx(
+            0.25 * np.pi * 0.0402**2, rel=1e-12
+        )
+        set_engine_value(archive, DEMO_JOB, "runner_length", "300 mm")
+        with pytest.raises(InputError, match="contradict"):
+            describe_engine(archive.job(DEMO_JOB))
+        set_engine_value(archive, DEMO_JOB, "runner_length", "")
+        for wrong in ("0=41; 110=40", "41 mm", "5=41; 110=40 mm", "0=41; 0=40 mm"):
+            with pytest.raises(InputError):
+                set_engine_value(archive, DEMO_JOB, "runner_profile", wrong)
+        set_engine_value(archive, DEMO_JOB, "runner_profile", "")
+        assert describe_engine(archive.job(DEMO_JOB)).runner_profile is None
 
 
 def test_a_typed_value_is_kept_as_typed_and_a_wrong_one_refused(demo_path: Path) -> None:

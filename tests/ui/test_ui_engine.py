@@ -138,6 +138,27 @@ def test_a_stopped_search_says_what_is_kept(demo: Server, page: Page) -> None:
     expect(page.get_by_role("alert")).to_contain_text("of this engine are kept", timeout=LONG)
 
 
+def test_ports_and_dyno_sheet_are_compared_when_asked_for(demo: Server, page: Page) -> None:
+    page.goto(f"{demo.address}/engine?number={JOB}&before=S0&after=S7")
+    ready(page)
+    expect(page.get_by_text("forecasts have no hit rate")).to_be_visible()
+    page.get_by_label("Standard of correction").select_option("ISO 1585")
+    page.get_by_label("Barometer, like 98.2 kPa").fill("98,2 kPa")
+    page.get_by_role("button", name="Compare with the forecast").click()
+    expect(page.get_by_role("dialog")).to_contain_text("belong together")
+    page.get_by_role("dialog").get_by_role("button").click()
+    page.get_by_label("Intake air, like 28 degC").fill("28 degC")
+    page.get_by_role("button", name="Compare with the forecast").click()
+    expect(page.get_by_text("validate nothing")).to_be_visible(timeout=LONG)
+    expect(page.get_by_text("Torque after over before: measured is")).to_be_visible()
+    # invented data teach nothing
+    expect(page.get_by_role("button", name="Let it teach")).to_have_count(0)
+    page.get_by_role("button", name="Run every port").click()
+    expect(page.get_by_text("Largest less smallest:")).to_be_visible(timeout=LONG)
+    expect(page.get_by_role("cell", name="I4")).to_be_visible()
+    assert serious_violations(page) == []
+
+
 def test_a_job_without_engine_says_what_to_do(demo: Server, page: Page) -> None:
     page.goto(f"{demo.address}/engine?number=REF-1")
     ready(page)

@@ -90,6 +90,24 @@ class EngineChoice:
 
 
 @dataclass(frozen=True, slots=True)
+class RunnerProfile:
+    """Diameters measured along a runner.
+
+    Parameters
+    ----------
+    text, unit : str
+        As typed, and the unit of its numbers.
+    position, diameter : tuple of float
+        From the entry on. [m]
+    """
+
+    text: str
+    unit: str
+    position: tuple[float, ...]
+    diameter: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class EngineTerm:
     """What a number of the engine means and what it is when nobody says.
 
@@ -207,6 +225,8 @@ class EngineDescription:
         Card of the cam whose table is used, "" for none.
     fuel, induction, grouping, cam_method, cam_place : EngineChoice
         See ``CHOICES``.
+    runner_profile : RunnerProfile or None
+        Stands above ``runner_diameter``, and gives the length.
     """
 
     job: str
@@ -254,6 +274,7 @@ class EngineDescription:
     intake_closes: EngineValue | None = None
     exhaust_opens: EngineValue | None = None
     exhaust_closes: EngineValue | None = None
+    runner_profile: RunnerProfile | None = None
 
     def values(self) -> dict[str, EngineValue]:
         """Every number that is set, by name."""

@@ -28,6 +28,7 @@ from portwright.services.engine_ports import (
     port_curve,
     port_shape,
 )
+from portwright.services.engine_runner import runner_duct
 from portwright.services.findings import CheckedJob
 from portwright.services.overview import stages_of
 from portwright.services.valves import valve_at
@@ -226,12 +227,7 @@ def engine_case(
     simulated = count if plenum is not None else group
     firing = tuple(720.0 * k / simulated for k in range(simulated))
     sections = state.intake_shape.sections
-    runner = plain_pipe(
-        "runner",
-        engine.runner_length.si,
-        engine.runner_diameter.si,
-        end_diameter=math.sqrt(4.0 / math.pi * sections[0].area),
-    )
+    runner = runner_duct(engine, sections[0].area)
     bore = engine.primary_diameter.si
     primary = plain_pipe("primary", engine.primary_length.si, bore, wall_temperature=_PRIMARY_WALL)
     collectors: tuple[Collector, ...] = ()

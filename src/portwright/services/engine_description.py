@@ -18,14 +18,17 @@ from portwright.model.engine import (
     FuelName,
     Grouping,
     Induction,
+    RunnerProfile,
     Source,
 )
 from portwright.model.head import Cam, Side
 from portwright.model.quantity import AsTyped
 from portwright.services.engine_facts import TERMS, fact_choice, fact_value, middle_of_range
-from portwright.units import Kind, read, typed
+from portwright.services.engine_runner import profile_of
+from portwright.units import Kind, from_si, read, typed
 
 _ROD_OVER_STROKE = 1.8  # from memory
+_SAME_LENGTH = 1e-4  # [m], below what a rule reads
 _NEEDED = ("bore", "stroke")
 
 # Words on a job sheet and the choice they mean; the first that is found counts.
@@ -66,6 +69,7 @@ def describe_engine(contents: JobContents) -> EngineDescription:
     _from_cam(known, cam)
     _from_measurements(known, contents)
     _from_words(known, facts)
+    profile = _runner(known, facts)
     missing = [name for name in _NEEDED if name not in known]
     if missing:
         raise InputError(
@@ -85,8 +89,28 @@ def describe_engine(contents: JobContents) -> EngineDescription:
         grouping=_choice(facts, "grouping", "exhaust", _GROUPING_WORDS, Grouping.SEPARATE),
         cam_method=_cam_method(facts, cam),
         cam_place=_choice(facts, "cam_place", "", (), CamPlace.VALVE),
+        runner_profile=profile,
         **known,
     )
+
+
+def _runner(known: dict[str, EngineValue], facts: Mapping[str, str]) -> RunnerProfile | None:
+    """Length and entry of a runner follow from its profile."""
+    profile = profile_of(facts)
+    if profile is None:
+        return None
+    for name, value in (
+        ("runner_length", profile.position[-1]),
+        ("runner_diameter", profile.diameter[0]),
+    ):
+        if name in known and abs(known[name].si - value) > _SAME_LENGTH:
+            raise InputError(
+                f"The runner profile and {TERMS[name].words} contradict each other.",
+                f"Take one off: portwright engine set JOB {name} ''.",
+            )
+        number = typed(from_si(value, profile.unit, Kind.LENGTH), profile.unit, Kind.LENGTH)
+        known[name] = EngineValue(number, Source.JOB_SHEET, "runner profile")
+    return profile
 
 
 def _choice(

@@ -11,8 +11,13 @@ import numpy as np
 from portwright.archive.archive import Archive
 from portwright.core.curve import Array
 from portwright.core.engine.learning import Agreement, agreement
-from portwright.core.engine.power_correction import CorrectionStandard, correction_standard
+from portwright.core.engine.power_correction import (
+    CorrectionStandard,
+    correction_standard,
+    correction_standards,
+)
 from portwright.errors import Finding, InputError, NumberError, Severity, UnitError
+from portwright.model.contents import JobContents
 from portwright.model.job import SheetKind, SheetRow
 from portwright.services.engine_factors import KeptFactor, is_invented, keep_factor
 from portwright.services.engine_pool import Progress
@@ -100,6 +105,16 @@ class DynoComparison:
         known = [a for a in (self.before, self.after) if a is not None]
         weights = [a.points for a in known]
         return float(np.exp(np.average([np.log(a.factor) for a in known], weights=weights)))
+
+
+def has_dyno_sheet(contents: JobContents) -> bool:
+    """Whether a dyno sheet was read into a job."""
+    return any(r.kind is SheetKind.DYNO for r in contents.rows)
+
+
+def standards() -> list[str]:
+    """Names of the standards of correction."""
+    return [s.name for s in correction_standards()]
 
 
 def dyno_curves(rows: Iterable[SheetRow]) -> DynoCurves:

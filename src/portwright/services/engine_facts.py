@@ -9,6 +9,7 @@ from portwright.archive.archive import Archive
 from portwright.errors import InputError, NumberError, UnknownNameError
 from portwright.model.engine import CHOICES, ENGINE_TERMS, EngineTerm
 from portwright.model.quantity import AsTyped
+from portwright.services.engine_runner import RUNNER_PROFILE, profile_of
 from portwright.units import Kind, read, units_of
 
 TERMS = {term.name: term for term in ENGINE_TERMS}
@@ -86,7 +87,7 @@ def set_engine_value(archive: Archive, job: str, name: str, text: str) -> None:
     Parameters
     ----------
     name : str
-        A name of ``ENGINE_TERMS`` or ``CHOICES``.
+        A name of ``ENGINE_TERMS`` or ``CHOICES``, or "runner_profile".
     text : str
         Number with its unit, or the choice; "" takes it off the sheet.
 
@@ -94,11 +95,15 @@ def set_engine_value(archive: Archive, job: str, name: str, text: str) -> None:
     ------
     UnknownNameError, InputError, ConflictError
     """
-    if name not in TERMS and name not in CHOICES:
-        raise UnknownNameError("engine value", name, [*TERMS, *CHOICES])
+    if name not in TERMS and name not in CHOICES and name != RUNNER_PROFILE:
+        raise UnknownNameError("engine value", name, [*TERMS, *CHOICES, RUNNER_PROFILE])
     version = archive.job_version(job)
     facts = dict(archive.job(job).job.facts)
-    if name in CHOICES:
+    if name == RUNNER_PROFILE:
+        new = {name: text.strip()}
+        profile_of(new)
+        old = set(new)
+    elif name in CHOICES:
         new = {_CHOICE_PREFIX + name: text.strip()}
         fact_choice(new, name)
         old = set(new)

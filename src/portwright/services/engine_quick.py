@@ -27,7 +27,7 @@ from portwright.core.engine.velocities import (
     smallest_section,
     speed_at_velocity,
 )
-from portwright.core.gas1d.ducts import Duct, join, plain_pipe
+from portwright.core.gas1d.ducts import Duct, join
 from portwright.core.valve import minimum_area
 from portwright.errors import Finding, InputError, Severity
 from portwright.model.engine import EngineDescription
@@ -42,6 +42,7 @@ from portwright.services.engine_ports import (
     port_curve,
     port_shape,
 )
+from portwright.services.engine_runner import runner_duct
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.overview import developed_port, stages_of
 from portwright.services.valves import valve_at
@@ -249,12 +250,7 @@ def quick_answers_of(
     target = engine.target_speed.si * TO_RPM if target_speed is None else target_speed
     at_limit = speed_at_mach(period, swept, sound, engine.mach_limit.si, filling)
     use = lift_use(lifts, curve.lift, curve.area)
-    runner = plain_pipe(
-        "runner",
-        engine.runner_length.si,
-        engine.runner_diameter.si,
-        end_diameter=float(np.sqrt(4.0 / np.pi * shape.sections[0].area)),
-    )
+    runner = runner_duct(engine, shape.sections[0].area)
     whole = join("runner and port", runner, _whole(shape, curve))
     mean_area = whole.length / float(
         np.trapezoid(

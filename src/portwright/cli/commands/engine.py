@@ -45,6 +45,8 @@ def show(job: JobArgument, shop: ShopOption = None, as_json: JsonOption = False)
         return
     rows = [(n, c.value, c.source.value, c.note) for n, c in engine.choices().items()]
     rows += [(n, str(v.value), v.source.value, v.note) for n, v in engine.values().items()]
+    if engine.runner_profile is not None:
+        rows.append(("runner_profile", engine.runner_profile.text, "job sheet", ""))
     for name, value, source, note in rows:
         say(f"  {name:22} {value:26} {source}{': ' + note if note else ''}")
     say()

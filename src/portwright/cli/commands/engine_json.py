@@ -40,6 +40,7 @@ def description_json(engine: EngineDescription) -> dict[str, Any]:
             }
             for n, v in engine.values().items()
         },
+        "runner_profile": engine.runner_profile.text if engine.runner_profile else None,
         "assumed": engine.assumed(),
     }
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from portwright import units
 from portwright.services.display import Display
+from portwright.services.engine_dyno import DynoComparison
 from portwright.services.engine_quick import QuickAnswers
 from portwright.services.engine_run import EngineRun
 from portwright.services.engine_waves import PortWaves
@@ -90,6 +91,31 @@ def power_spec(run: EngineRun, display: Display, summary: str) -> dict[str, Any]
         _speed_axis(),
         Axis("power", unit, 0),
         _before_after(run, lambda h: h.power, lambda v: units.from_si(v, unit, Kind.POWER)),
+        summary=summary,
+        footer=_CONDITIONS,
+    )
+
+
+def dyno_spec(found: DynoComparison, display: Display, summary: str) -> dict[str, Any]:
+    """Torque off the dyno sheet over the forecast with its range, both corrected."""
+    unit = "lbf ft" if inches(display) else "Nm"
+
+    def shown(value: float) -> float:
+        return units.from_si(value * found.forecast_factor, unit, Kind.TORQUE)
+
+    series = _before_after(found.run, lambda h: h.torque, shown)
+    x = [float(n) for n in found.curves.speed]
+    for head, values, tone in (
+        (found.run.before, found.curves.before, 1),
+        (found.run.after, found.curves.after, 0),
+    ):
+        y = [units.from_si(float(v), unit, Kind.TORQUE) for v in values]
+        series.append(Series(f"{head.stage} on the dyno", x, y, tone=tone, dash=2 + tone))
+    return chart_spec(
+        f"Torque on the dyno and forecast, {found.standard.name}",
+        _speed_axis(),
+        Axis("torque", unit, 0),
+        series,
         summary=summary,
         footer=_CONDITIONS,
     )

@@ -70,6 +70,8 @@ def engine_values(engine: EngineDescription, changed: Callable[[], object]) -> N
             rows += [
                 (words[name], _text(v.value), v.source.value, v.note) for name, v in values.items()
             ]
+            if engine.runner_profile is not None:
+                rows.append(("runner profile", engine.runner_profile.text, "job sheet", ""))
             table(("", "value", "from", ""), rows)
 
 

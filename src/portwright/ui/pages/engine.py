@@ -18,6 +18,8 @@ from portwright.services.engine_wording import quick_facts, quick_lines
 from portwright.ui import links
 from portwright.ui.components import engine_charts
 from portwright.ui.components.engine_changes import engine_changes
+from portwright.ui.components.engine_dyno import engine_dyno
+from portwright.ui.components.engine_ports import engine_ports
 from portwright.ui.components.engine_study import engine_study
 from portwright.ui.components.engine_values import engine_values
 from portwright.ui.components.field import Field
@@ -62,7 +64,7 @@ async def engine(number: str, before: str = "", after: str = "", run: str = "") 
         except InputError as error:
             with ui.element("div").classes("notice ask"):
                 ui.label(error.message).classes("strong")
-                ui.label("Write bore and stroke on the job sheet.")
+                ui.label("Put it right on the job sheet.")
             link_button("Job sheet", links.job_sheet(number), "main")
             return
         engine_values(description, lambda: ui.navigate.to(links.engine(number, before, after)))
@@ -77,6 +79,8 @@ async def engine(number: str, before: str = "", after: str = "", run: str = "") 
         await _quick(number, last, view)
         engine_changes(number, last)
         engine_study(number, last)
+        engine_ports(number, last)
+        engine_dyno(contents, first, last, view.display)
 
 
 async def _quick(number: str, stage: str, view: View) -> None:
