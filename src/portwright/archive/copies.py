@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import os
 import sqlite3
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -57,7 +58,7 @@ def backup(engine: Engine, path: Path, target: Path) -> Backup:
         _copy(engine, path, unfinished)
         with unfinished.open("rb") as stream:
             digest = hashlib.file_digest(stream, "sha256").hexdigest()
-        unfinished.rename(target)
+        settle(unfinished, target)
     except OSError as error:
         raise ArchiveWriteError(
             f"The copy {target.name} cannot be made in {target.parent}: {error.strerror}.",
@@ -68,6 +69,24 @@ def backup(engine: Engine, path: Path, target: Path) -> Backup:
             with contextlib.suppress(OSError):
                 leftover.unlink()
     return Backup(target, target.stat().st_size, digest)
+
+
+def settle(unfinished: Path, target: Path) -> None:
+    """Put a finished file under its name so that a power cut leaves the old or the new one.
+
+    The bytes reach the disk before the name does; where the system lets a folder be
+    synchronised (not Windows, which keeps names safe itself) the name is on the disk as well.
+    """
+    with unfinished.open("rb+") as stream:
+        os.fsync(stream.fileno())
+    unfinished.replace(target)
+    if os.name != "nt":
+        folder = os.open(target.parent, os.O_RDONLY)
+        try:
+            with contextlib.suppress(OSError):  # some network disks cannot; the copy is complete
+                os.fsync(folder)
+        finally:
+            os.close(folder)
 
 
 def _copy(engine: Engine, path: Path, target: Path) -> None:

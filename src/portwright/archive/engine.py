@@ -64,7 +64,7 @@ def access_to(path: Path) -> Access:
     """
     error: sqlite3.Error | None = None
     for access in Access:
-        if access is Access.FROZEN and _has_log(path):
+        if access is Access.FROZEN and has_log(path):
             break
         try:
             with contextlib.closing(_connect(path, access)) as probe:
@@ -104,7 +104,8 @@ def _log(path: Path) -> Path:
     return path.with_name(path.name + "-wal")
 
 
-def _has_log(path: Path) -> bool:
+def has_log(path: Path) -> bool:
+    """Whether changes lie in the log beside the file."""
     try:
         return _log(path).stat().st_size > 0
     except OSError:

@@ -12,6 +12,7 @@ import typer
 from portwright import __version__
 from portwright.cli.commands import (
     air,
+    backups,
     engine,
     job,
     mill,
@@ -44,6 +45,8 @@ app.command("serve")(serve.serve)
 app.command("import")(shop.import_file)
 app.command("export")(shop.export)
 app.command("backup")(shop.backup)
+app.command("backups")(backups.backups)
+app.command("restore")(backups.restore)
 app.command("upgrade")(shop.upgrade)
 app.command("air")(air.air)
 app.command("reduce")(results.reduce)

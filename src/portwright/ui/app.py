@@ -11,12 +11,13 @@ import socket
 import sys
 from pathlib import Path
 
-from nicegui import app, core, ui
+from nicegui import app, background_tasks, core, ui
 
 from portwright.errors import InputError, PortwrightError
 from portwright.services import passphrase, shop_file
 from portwright.services.shop_file import ShopFile
 from portwright.ui import pages, theme
+from portwright.ui.backup_watch import watch
 from portwright.ui.layout import error_page
 from portwright.ui.security import Guard
 from portwright.ui.state import OpenShop
@@ -60,6 +61,7 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
     )
     app.on_page_exception(error_page)
     app.on_startup(_answer_quickly)
+    app.on_startup(lambda: background_tasks.create(watch(shop), name="backups") and None)
     logging.getLogger("nicegui").addFilter(_Unexpected())
 
 

@@ -12,6 +12,7 @@ from portwright.model.job import Shop
 from portwright.services import benches, passphrase
 from portwright.services.shop_file import backup
 from portwright.ui import links
+from portwright.ui.components.backup_box import backup_box
 from portwright.ui.components.field import Field
 from portwright.ui.components.paper_settings import paper_settings
 from portwright.ui.layout import Switch, button, heading, page_frame, screen, table
@@ -33,6 +34,7 @@ def shop_settings() -> None:
             paper_settings()
             _light(view)
             _copy()
+            backup_box()
             _door()
         with ui.element("div").classes("stack"):
             _benches()
