@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
 
 from portwright.archive import schema
-from portwright.archive.faults import result_code, translate, translated
+from portwright.archive.faults import damaged, result_code, translate, translated
 from portwright.errors import (
     ArchiveError,
     ArchiveWriteError,
@@ -71,6 +71,8 @@ def access_to(path: Path) -> Access:
                 probe.execute("SELECT count(*) FROM sqlite_master")
                 if access is Access.WRITE:
                     _try_to_write(probe)
+        except UnicodeDecodeError as failure:  # damaged text in the database's own complaint
+            raise damaged(path) from failure
         except sqlite3.Error as failure:
             code = result_code(failure)
             if code in {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import os
 import shutil
 import sqlite3
 from dataclasses import dataclass
@@ -195,8 +196,6 @@ def restore(source: Path, target: Path) -> Restored:
         kept = _move_aside(target)
         copies.settle(unfinished, target)
     except OSError as error:
-        if kept is not None and not target.exists():
-            kept.replace(target)
         raise ArchiveWriteError(
             f"{target.name} cannot be written in {target.parent}: {error.strerror}.",
             "Close Portwright everywhere, make space, and try again; nothing was lost.",
@@ -236,7 +235,10 @@ def _move_aside(target: Path) -> Path | None:
         beside = target.with_name(target.name + ending)
         if beside.exists():
             beside.replace(kept.with_name(kept.name + ending))
-    target.replace(kept)
+    try:
+        os.link(target, kept)  # under both names until the new one takes its place: never none
+    except OSError:  # a stick knows one name for a file only
+        shutil.copyfile(target, kept)
     return kept
 
 

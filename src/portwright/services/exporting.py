@@ -10,6 +10,7 @@ from portwright.archive.archive import Archive
 from portwright.archive.store import SaveReport
 from portwright.errors import ArchiveWriteError
 from portwright.io.export import export_contents, read_export
+from portwright.services.guarded import careful
 
 
 def export_shop(archive: Archive, target: Path) -> tuple[Path, ...]:
@@ -53,4 +54,4 @@ def import_export(archive: Archive, path: Path) -> SaveReport:
     ------
     ImportFileError, ArchiveError
     """
-    return archive.save(read_export(path))
+    return archive.save(careful(read_export, path))

@@ -19,6 +19,7 @@ from portwright.model.bench import BenchWithCalibrations, Calibration, Metering
 from portwright.model.contents import ShopContents
 from portwright.model.head import Side
 from portwright.services.exporting import import_export, is_export
+from portwright.services.guarded import careful
 from portwright.units import Kind, read, typed
 
 SHEET_ENDINGS = TABLE_ENDINGS
@@ -168,7 +169,9 @@ def _mapping(columns: Sequence[str]) -> dict[str, str]:
 
 
 def _understand(archive: Archive, file: Path, choices: ImportChoices) -> SheetPreview:
-    return understand(read_table(file), _defaults(archive, choices), _mapping(choices.columns))
+    return understand(
+        careful(read_table, file), _defaults(archive, choices), _mapping(choices.columns)
+    )
 
 
 def preview_sheet(archive: Archive, file: Path, choices: ImportChoices) -> ImportReport:
@@ -219,7 +222,7 @@ def import_together(
     ------
     ImportFileError, InputError, ArchiveError
     """
-    tables = [read_table(file) for file in files]
+    tables = [careful(read_table, file) for file in files]
     previews = understand_all(tables, replace(defaults, benches=known_benches(archive)))
     archive.save(contents(*previews))
     return [_report(preview) for preview in previews]
@@ -244,7 +247,7 @@ def read_sheet(
         _stated(choices),
         **{name: getattr(stand_in, name) for name in ("job", "bench", "port", "stage")},
     )
-    preview = understand(read_table(file), defaults, _mapping(choices.columns))
+    preview = understand(careful(read_table, file), defaults, _mapping(choices.columns))
     return contents(preview), preview.refused, preview.findings
 
 

@@ -21,6 +21,7 @@ from portwright.core.mesh.slicing import Cut, Slicer
 from portwright.errors import Finding, GeometryError, InputError, Severity, UnknownNameError
 from portwright.io.meshes import read_mesh
 from portwright.model.job import Measurement
+from portwright.services.guarded import careful
 from portwright.services.jobs import today
 from portwright.services.shop_file import ShopFile
 from portwright.services.sweeps import port_named
@@ -109,7 +110,7 @@ def open_scan(path: Path, unit: str) -> Scan:
     ------
     ImportFileError, UnitError
     """
-    mesh, report = repaired(read_mesh(path, unit))
+    mesh, report = repaired(careful(read_mesh, path, unit))
     found = [*_size_findings(mesh, unit), *_report_findings(report)]
     return Scan(path.name, unit, mesh, Slicer(mesh), report, tuple(found))
 

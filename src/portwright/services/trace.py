@@ -17,6 +17,7 @@ from portwright.errors import Finding, GeometryError, InputError, NotFoundError,
 from portwright.io.pictures import open_picture, picture_size
 from portwright.model.quantity import AsTyped
 from portwright.services.display import Display
+from portwright.services.guarded import careful
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind
 
@@ -147,7 +148,7 @@ def size_of(shop: ShopFile, kept: Attachment) -> tuple[int, int]:
     ImportFileError
         It cannot be read, or is larger than a camera makes it.
     """
-    return picture_size(shop.attachment_data(kept.id), kept.name)
+    return careful(picture_size, shop.attachment_data(kept.id), kept.name)
 
 
 def suggest(shop: ShopFile, kept: Attachment, inside: tuple[float, float]) -> Points:
@@ -162,7 +163,7 @@ def suggest(shop: ShopFile, kept: Attachment, inside: tuple[float, float]) -> Po
     """
     from portwright.core.trace.suggest import suggest_outline
 
-    picture = open_picture(shop.attachment_data(kept.id), kept.name)
+    picture = careful(open_picture, shop.attachment_data(kept.id), kept.name)
     found = suggest_outline(picture.pixels, inside)
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in found.points)
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from nicegui import app, background_tasks, core, ui
 
 from portwright.errors import InputError, PortwrightError
-from portwright.services import passphrase, shop_file
+from portwright.services import guarded, passphrase, shop_file
 from portwright.services.shop_file import ShopFile
 from portwright.ui import pages, theme
 from portwright.ui.backup_watch import watch
@@ -114,6 +114,7 @@ def run_app(
     """
     _refuse_taken_port(port)
     shop = shop_file.open_or_create(shop_path)
+    guarded.switch_on()
     try:
         create_app(shop, lan=lan, port=port)
         ui.run(
@@ -132,4 +133,5 @@ def run_app(
             server_header=False,
         )
     finally:
+        guarded.switch_off()
         shop.close()
