@@ -14,7 +14,9 @@ _GROUPS = {
     "Valve, chamber, deck": "seat mill",
     "On the engine": "engine tube",
     "The customer": "job report say share sheet label",
-    "The shop file": "backup restore export upgrade",
+    "The shop file": "backup backups restore export upgrade move-shop",
+    "Who may do what": "users tokens audit",
+    "Help for those who help": "health bundle log parts",
 }
 _WHOLE_SENTENCE = 300  # letters
 
