@@ -53,6 +53,7 @@ class Term:
 
 # Units the glossary file may use for its ranges. [SI per unit]
 _SCALE = {
+    "N": 1.0,
     "mm": 1e-3,
     "mm2": 1e-6,
     "cc": 1e-6,

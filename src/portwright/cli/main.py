@@ -23,6 +23,7 @@ from portwright.cli.commands import (
     seat,
     serve,
     shop,
+    springs,
     translate,
     tube,
 )
@@ -65,6 +66,7 @@ app.command("wall")(port_entry.wall)
 app.command("pitot", context_settings={"ignore_unknown_options": True})(port_entry.pitot)
 app.command("mill")(mill.mill)
 app.command("seat")(seat.seat)
+app.command("springs")(springs.springs)
 app.command("section")(scan.section)
 app.command("scan")(scan.scan)
 

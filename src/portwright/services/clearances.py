@@ -18,14 +18,20 @@ _WORDS = {
 USUAL_CHECKS = tuple(_WORDS)
 
 
+def is_check(name: str, words: str) -> bool:
+    """Whether recorded words mean that usual check."""
+    said = words.lower().replace("-", " ")
+    return all(word in said for word in _WORDS[name])
+
+
 def measured_checks(contents: JobContents) -> dict[str, str]:
     """Usual checks somebody measured, with the value as typed."""
     measured = [m for m in contents.measurements if m.quantity == "clearance"]
     return {
         check: str(item.value)
-        for check, words in _WORDS.items()
+        for check in USUAL_CHECKS
         for item in measured
-        if all(word in item.place.lower().replace("-", " ") for word in words)
+        if is_check(check, item.place)
     }
 
 

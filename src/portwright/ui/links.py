@@ -13,6 +13,7 @@ REPORT_PAGE = "/report/page"
 CARD, BILL, LOGO = "/card", "/card/bill", "/shop/logo"
 PORT, SECTIONS, WALLS, PITOT = "/port", "/port/sections", "/port/walls", "/port/pitot"
 SEAT, SEAT_SHEET = "/seat", "/seat/sheet"
+SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 
@@ -66,6 +67,16 @@ def pitot(
 def seat(job: str = "", port: str = "", stage: str = "") -> str:
     """Valve and seat of a port, with alternatives."""
     return _with(SEAT, job=job, port=port, stage=stage)
+
+
+def springs(job: str = "") -> str:
+    """Springs and clearances of a job."""
+    return _with(SPRINGS, job=job)
+
+
+def springs_sheet(job: str) -> str:
+    """The same on paper."""
+    return _with(SPRINGS_SHEET, job=job)
 
 
 def scan(job: str = "", port: str = "", stage: str = "") -> str:

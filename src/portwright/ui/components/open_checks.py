@@ -6,7 +6,8 @@ from nicegui import ui
 
 from portwright.model.contents import JobContents
 from portwright.services.clearances import USUAL_CHECKS, measured_checks
-from portwright.ui.layout import heading
+from portwright.ui import links
+from portwright.ui.layout import heading, link_button
 
 
 def open_checks(contents: JobContents) -> None:
@@ -30,3 +31,6 @@ def open_checks(contents: JobContents) -> None:
                         ui.label(check)
                     with ui.element("dd"):
                         ui.label(value).classes("number")
+        link_button("Record a check", links.springs(contents.job.number)).style(
+            "align-self: flex-start"
+        )
