@@ -13,7 +13,7 @@ _GROUPS = {
     "The port": "port shape wall pitot section scan limits",
     "Valve, chamber, deck": "seat mill springs",
     "On the engine": "engine tube",
-    "The customer": "job report say share sheet label",
+    "The customer": "job report say share photos sheet label",
     "The shop file": "backup backups restore export upgrade move-shop",
     "Who may do what": "users tokens audit",
     "Help for those who help": "health bundle log parts",

@@ -13,6 +13,7 @@ from portwright import __version__
 from portwright.cli.commands import (
     air,
     backups,
+    customer,
     engine,
     job,
     mill,
@@ -57,6 +58,11 @@ app.command("findings")(results.findings)
 app.command("report")(shop.report)
 app.add_typer(engine.app, name="engine")
 app.add_typer(job.app, name="job")
+app.command("say")(customer.speak)
+app.command("share")(customer.share)
+app.command("sheet")(customer.sheet)
+app.command("label")(customer.label)
+app.command("photos")(customer.photos)
 app.command("tube")(tube.tube)
 app.command("port")(port.port)
 app.command("limits")(port.limits)

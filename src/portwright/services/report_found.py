@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 
 from portwright.archive.attachments import Attachment
 from portwright.errors import ImportFileError
-from portwright.io.pictures import plain_jpeg
 from portwright.model.job import SheetKind, SheetRow
 from portwright.report.document import Block, Bullets, Fact, Grid, Lines, Photo, Photos
+from portwright.services.photos import marked, photos_of, shared_jpeg
 from portwright.services.report_said import Gathered
 
 MOST_PHOTOS = 6  # on paper; all of them stay in the shop file
@@ -121,22 +121,23 @@ def _remark(row: SheetRow) -> str:
 def photos(g: Gathered) -> tuple[Block | None, ...]:
     """A few photos: those with a caption first, then one of each stage."""
     number, say = g.contents.job.number, g.said.say
-    kept = [a for a in g.archive.attachments(number) if a.media_type.startswith("image/")]
+    kept = photos_of(g.archive, number)
     shown = []
     for photo in _choose(kept):
         try:
-            jpeg = plain_jpeg(g.archive.attachment_data(photo.id), _EDGE, photo.name)
+            jpeg = shared_jpeg(g.archive, number, photo, _EDGE)
         except ImportFileError:  # kept whatever it is, but paper cannot show it
             continue
-        shown.append(Photo(jpeg, photo_words(photo)))
+        caption = marked(g.contents, photo).caption or photo.caption
+        shown.append(Photo(jpeg, photo_words(photo, caption)))
     more = len(kept) - len(shown)
     note = Lines((say("photos.more", count=more),), small=True) if shown and more > 0 else None
     return Photos(tuple(shown)), note
 
 
-def photo_words(photo: Attachment) -> str:
+def photo_words(photo: Attachment, caption: str) -> str:
     """What a photo shows; its file name may hold anything and is never printed."""
-    return " · ".join(t for t in (photo.subject, photo.stage, photo.caption) if t)
+    return " · ".join(t for t in (photo.subject, photo.stage, caption) if t)
 
 
 def _choose(kept: Sequence[Attachment]) -> list[Attachment]:

@@ -71,7 +71,7 @@ def plain_paragraph(g: Gathered) -> Lines:
     """One paragraph without a technical term that is not explained in it."""
     say = g.said.say
     lines = [_what_it_gained(g), say("plain.bench"), _work(g)]
-    at_limit = _at_limit(g)
+    at_limit = used_up(g)
     if at_limit:
         lines.append(say("plain.walls", places=", ".join(at_limit)))
     missing = len(open_checks(g.contents))
@@ -110,7 +110,7 @@ def _work(g: Gathered) -> str:
     return say("plain.steps", seen=seen, count=len(steps))
 
 
-def _at_limit(g: Gathered) -> list[str]:
+def used_up(g: Gathered) -> list[str]:
     """Where no metal may be taken any more."""
     return list(
         dict.fromkeys(

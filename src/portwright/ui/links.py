@@ -10,6 +10,9 @@ LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
 ENGINE, TRACE = "/engine", "/trace"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
 REPORT_PAGE = "/report/page"
+PAPERS, PAPERS_WAV, PAPERS_STILL = "/papers", "/papers/wav", "/papers/still"
+PAPERS_CLIP, PAPERS_SHEET, PAPERS_LABELS = "/papers/clip", "/papers/sheet", "/papers/labels"
+PHOTO_MARKS, PHOTO_COPY = "/photo/marks", "/photo/copy"
 CARD, BILL, LOGO = "/card", "/card/bill", "/shop/logo"
 PORT, SECTIONS, WALLS, PITOT = "/port", "/port/sections", "/port/walls", "/port/pitot"
 SEAT, SEAT_SHEET = "/seat", "/seat/sheet"
@@ -117,6 +120,26 @@ def report(number: str, length: str = "", language: str = "", names: str = "") -
 def card(number: str) -> str:
     """Job card."""
     return _with(CARD, job=number)
+
+
+def photo_marks(job: str, photo: int) -> str:
+    """Marking a photo."""
+    return _with(PHOTO_MARKS, job=job, photo=str(photo))
+
+
+def photo_copy(job: str, photo: int) -> str:
+    """A copy of a photo to give away."""
+    return _with(PHOTO_COPY, job=job, photo=str(photo))
+
+
+def papers(number: str, language: str = "", names: str = "") -> str:
+    """Report, spoken summary, pictures, sheets and labels of a job."""
+    return _with(PAPERS, number=number, language=language, names=names)
+
+
+def papers_file(address: str, number: str, **parts: str) -> str:
+    """One of the files of that screen."""
+    return _with(address, number=number, **parts)
 
 
 def bill(number: str, which: str) -> str:

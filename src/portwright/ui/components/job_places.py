@@ -53,6 +53,7 @@ def job_places(job: Job) -> None:
         for words, address in _usual(job.number):
             link_button(words, address)
         link_button("Report", links.report(job.number)).props("target=_blank")
+        link_button("Papers", links.papers(job.number))
     with ui.element("details").classes("more"):
         with ui.element("summary"):
             ui.label("More on this job")

@@ -1,6 +1,8 @@
-// Takes or picks photos, makes them smaller in the browser (which also drops place and camera
-// data), and sends them one by one.
-const EDGE = 2048;
+// Takes or picks photos and sends them one by one as the camera made them; what the shop file does
+// not keep (other kinds of files, very large ones) is sent as a smaller JPEG.
+const EDGE = 4096;
+const LARGEST = 20e6;
+const KEPT = ["image/jpeg", "image/png"];
 
 export default {
   template: `
@@ -9,6 +11,9 @@ export default {
         <select :id="name + 'p'" v-model="subject"><option v-for="o in subjects" :key="o[0]" :value="o[0]">{{ o[1] }}</option></select></div>
       <div class="field"><label :for="name + 's'">At</label>
         <select :id="name + 's'" v-model="stage"><option v-for="o in stages" :key="o[0]" :value="o[0]">{{ o[1] }}</option></select></div>
+      <div class="field"><label :for="name + 'c'">Caption</label><input :id="name + 'c'" v-model="caption" maxlength="200" /></div>
+      <div class="field"><label :for="name + 't'">Take a photo</label>
+        <input :id="name + 't'" ref="camera" type="file" accept="image/*" capture="environment" @change="send" /></div>
       <div class="field">
         <label :for="name">Add photos</label>
         <input :id="name" ref="box" type="file" accept="image/*" multiple @change="send" />
@@ -17,16 +22,16 @@ export default {
     </div>`,
   props: { address: String, job: String, token: String, subjects: Array, stages: Array, newest: String },
   emits: ["stored"],
-  data() { return { say: "", subject: "", stage: this.newest, name: "p" + Math.random().toString(36).slice(2, 9) }; },
+  data() { return { say: "", caption: "", subject: "", stage: this.newest, name: "p" + Math.random().toString(36).slice(2, 9) }; },
   methods: {
-    async send() {
-      const files = [...this.$refs.box.files];
+    async send(event) {
+      const files = [...event.target.files];
       let stored = 0;
       for (const file of files) {
         this.say = `Saving ${stored + 1} of ${files.length} …`;
         try {
-          const body = await this.smaller(file);
-          const about = new URLSearchParams({ job: this.job, subject: this.subject, stage: this.stage, name: file.name });
+          const body = KEPT.includes(file.type) && file.size < LARGEST ? file : await this.smaller(file);
+          const about = new URLSearchParams({ job: this.job, subject: this.subject, stage: this.stage, name: file.name, caption: this.caption });
           const answer = await fetch(`${this.address}?${about}`, { method: "POST", body, headers: { "X-Portwright-Form": this.token } });
           if (!answer.ok) throw new Error(await answer.text());
           stored += 1;
@@ -37,7 +42,7 @@ export default {
         }
       }
       this.say = `${stored} saved`;
-      this.$refs.box.value = "";
+      event.target.value = "";
       this.$emit("stored", stored);
     },
     async smaller(file) {

@@ -53,8 +53,8 @@ def photos(contents: JobContents) -> None:
             with ui.element("div").classes("pictures"):
                 for photo in kept:
                     words = " ".join(w for w in (photo.subject, photo.stage) if w) or photo.name
-                    address = f"{links.PHOTO}/{photo.id}"
-                    with ui.link(target=address, new_tab=True):
+                    address = f"{links.PHOTO}/{photo.id}?small=1"
+                    with ui.link(target=links.photo_marks(number, photo.id)):
                         Element("img").props(f'src="{address}" loading=lazy decoding=async').props[
                             "alt"
                         ] = f"{words}: {photo.name}"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hmac
+from functools import partial
 
 from nicegui import app
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
+from portwright.services.photos import keep_photo, thumbnail
 from portwright.ui import links
 from portwright.ui.state import form_token, shop_file
 from portwright.ui.work import in_thread
@@ -24,29 +26,34 @@ def picture_type(data: bytes) -> str:
 
 @app.post(links.PHOTO, include_in_schema=False)
 async def store_photo(
-    request: Request, job: str, name: str = "", subject: str = "", stage: str = ""
+    request: Request,
+    job: str,
+    name: str = "",
+    subject: str = "",
+    stage: str = "",
+    caption: str = "",
 ) -> Response:
     """Keep one photo with a job."""
     if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
         return PlainTextResponse("the page is out of date; reload it.", 403)
     data = await request.body()
-    kind = picture_type(data)
-    if not kind:
+    if not picture_type(data):
         return PlainTextResponse("it is neither JPEG nor PNG.", 415)
     try:
         await in_thread(
-            shop_file().add_attachment, job, data, name[:120], kind, subject=subject, stage=stage
+            keep_photo, shop_file(), job, data, name, subject=subject, stage=stage, caption=caption
         )
     except PortwrightError as error:
         return PlainTextResponse(str(error), 422)
     return PlainTextResponse("saved", 201)
 
 
-@app.get(links.PHOTO + "/{photo}", include_in_schema=False)
-async def show_photo(photo: int) -> Response:
-    """Give one photo; it never changes, so the browser may keep it."""
+@app.get(links.PHOTO + "/{photo:int}", include_in_schema=False)
+async def show_photo(photo: int, small: str = "") -> Response:
+    """Give one photo, or a small picture of it; it never changes, so the browser may keep it."""
+    read = partial(thumbnail, shop_file()) if small else shop_file().attachment_data
     try:
-        data = await in_thread(shop_file().attachment_data, photo)
+        data = await in_thread(read, photo)
     except PortwrightError as error:
         return PlainTextResponse(str(error), 404)
     kind = picture_type(data)
