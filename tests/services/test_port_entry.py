@@ -8,16 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from portwright.errors import InputError, RangeError, UnknownNameError
+from portwright.errors import InputError, RangeError, Severity, UnknownNameError
 from portwright.model.head import Port, Side
 from portwright.model.job import Job, Stage
 from portwright.model.quantity import AsTyped
 from portwright.services import pitot_entry, section_entry, wall_entry
 from portwright.services.display import Display
 from portwright.services.findings import check_job
-from portwright.services.metal import metal_findings, plan_sentence, walls
+from portwright.services.metal import loud_walls, metal_findings, plan_sentence, walls
 from portwright.services.pitot_entry import Plane
-from portwright.services.port_limits import limits_of
+from portwright.services.port_limits import limits_of, set_limit
 from portwright.services.port_profile import port_profile
 from portwright.services.section_entry import SectionEntry, Shape
 from portwright.services.shop_file import ShopFile, create_shop
@@ -194,3 +194,17 @@ def test_unsteady_backward_and_pressure_marks(shop: ShopFile) -> None:
     with pytest.raises(InputError, match="no reading"):
         pitot_entry.record_mark(shop, JOB, plane, mm("20"), mm("5"), None)
     assert limits_of(shop).wall_limit > 0.0
+
+
+def test_a_thin_wall_is_said_on_the_next_job_of_the_casting(shop: ShopFile) -> None:
+    shop.update_job(JOB, {"casting": "XQ-12 b"}, 1)
+    wall_entry.record_wall(
+        shop, JOB, "cyl 1", "pinch, pushrod side", "S0", {"wall thickness": mm("2.5")}
+    )
+    shop.add_job(Job("J-2", casting="xq12B"))
+    said = loud_walls(shop, shop.job("J-2"))
+    assert [f.severity for f in said] == [Severity.WARNING]
+    assert said[0].message.startswith("Job J-1, same casting: cyl 1, pinch, pushrod side: 2.50 mm")
+    set_limit(shop, "wall_limit", 2.0e-3)  # the shop keeps less: nothing to say any more
+    assert loud_walls(shop, shop.job("J-2")) == ()
+    assert "wall-at-limit" not in {f.code for f in check_job(shop, JOB).findings}

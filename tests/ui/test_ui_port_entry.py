@@ -94,3 +94,11 @@ def test_marks_are_touched_into_the_section(demo: Server, page: Page) -> None:
     assert serious_violations(page) == []
     page.get_by_role("link", name="Where to cut next").click()
     expect(page.get_by_role("img", name="Velocity map of the pinch plane")).to_be_visible()
+
+
+def test_walls_without_metal_stand_on_every_screen_of_the_job(demo: Server, page: Page) -> None:
+    for address in ("job?number=", "measure?job=", "bench?job=", "compare?job=", "trace?job="):
+        page.goto(f"{demo.address}/{address}{JOB}")
+        ready(page)
+        loud = page.get_by_role("region", name="Walls without metal")
+        expect(loud.first).to_contain_text("limit")

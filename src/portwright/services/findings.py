@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from portwright.archive.archive import Archive
 from portwright.core.curve import FlowCurve
 from portwright.core.detection import find
+from portwright.core.port.limits import PortLimits
 from portwright.core.repeatability import Repeatability, estimate_repeatability
 from portwright.core.sessions import learn_session_shift
 from portwright.errors import Finding, Severity, Where
@@ -16,6 +17,7 @@ from portwright.model.contents import JobContents
 from portwright.model.run import Run
 from portwright.nomenclature import measurement_findings
 from portwright.services.metal import metal_findings
+from portwright.services.port_limits import limits_of
 from portwright.services.reduce import ReducedRun, reduce_runs
 from portwright.services.sweeps import (
     RepeatKey,
@@ -126,7 +128,7 @@ def check_job(archive: Archive, number: str) -> CheckedJob:
         for bench in sorted({run.bench for run in contents.runs})
     }
     first_look = {bench: learn_repeatability(runs) for bench, runs in history.items()}
-    checked = check_contents(contents, calibrations, first_look)
+    checked = check_contents(contents, calibrations, first_look, limits_of(archive))
     # faults found with the first figures would otherwise make the bench look worse than it is
     faulty = checked.faulty
     sharper = {bench: learn_repeatability(runs, faulty) for bench, runs in history.items()}
@@ -137,6 +139,7 @@ def check_contents(
     contents: JobContents,
     calibrations: Sequence[Calibration],
     repeatability: dict[str, Repeatability],
+    limits: PortLimits | None = None,
 ) -> CheckedJob:
     """As :func:`check_job` for contents already at hand."""
     reduced = reduce_runs(contents.runs, calibrations)
@@ -150,7 +153,7 @@ def check_contents(
     found += _missing(contents, reduced)
     for measurement in contents.measurements:
         found += measurement_findings(measurement)
-    found += metal_findings(contents)
+    found += metal_findings(contents, limits)
     return CheckedJob(contents, tuple(reduced), repeatability, _tidy(found, contents.job.number))
 
 

@@ -15,6 +15,7 @@ from portwright.model.head import Port, Side
 from portwright.model.job import Measurement
 from portwright.services.display import Display
 from portwright.services.landmarks import belongs_to, landmark_in, names_side, place_of
+from portwright.services.port_limits import limits_of
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind
 
@@ -291,15 +292,20 @@ def _port_of(contents: JobContents, wall: Wall) -> str:
     return ""
 
 
-def earlier_thin_walls(shop: ShopFile, contents: JobContents) -> tuple[Finding, ...]:
+def earlier_thin_walls(
+    shop: ShopFile, contents: JobContents, display: Display | None = None
+) -> tuple[Finding, ...]:
     """Walls at their limit in other jobs of the same casting, newest job first."""
-    casting = contents.job.casting
+    casting = _plain(contents.job.casting)
     if not casting:
         return ()
-    others = [j for j in shop.jobs() if j.casting == casting and j.number != contents.job.number]
+    limits = limits_of(shop)
+    others = [
+        j for j in shop.jobs() if _plain(j.casting) == casting and j.number != contents.job.number
+    ]
     found = []
     for job in others[:_JOBS_LOOKED_AT]:
-        for finding in metal_findings(shop.job(job.number)):
+        for finding in metal_findings(shop.job(job.number), limits, display):
             if finding.code == "wall-at-limit":
                 message = f"Job {job.number}, same casting: {finding.message}"
                 found.append(
@@ -311,3 +317,19 @@ def earlier_thin_walls(shop: ShopFile, contents: JobContents) -> tuple[Finding, 
                     )
                 )
     return tuple(found)
+
+
+def _plain(casting: str) -> str:
+    """Casting number without what people write differently."""
+    return "".join(c for c in casting.casefold() if c.isalnum())
+
+
+def loud_walls(
+    shop: ShopFile, contents: JobContents, display: Display | None = None
+) -> tuple[Finding, ...]:
+    """Walls without metal to say on every screen of a casting: of this job, then earlier ones."""
+    own = metal_findings(contents, limits_of(shop), display)
+    return (
+        *(f for f in own if f.code in {"wall-at-limit", "plan-to-the-limit"}),
+        *earlier_thin_walls(shop, contents, display),
+    )

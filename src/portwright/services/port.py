@@ -163,7 +163,7 @@ def look(
         tuple(said),
         (
             *(f for f in metal_findings(contents, limits, shown) if f.where.port == chosen),
-            *earlier_thin_walls(archive, contents),
+            *earlier_thin_walls(archive, contents, shown),
             *profile.findings,
             *(f for m in maps for f in m.findings),
         ),

@@ -16,6 +16,7 @@ from portwright.ui.components.bench_set_up import BenchSetUp
 from portwright.ui.components.bench_sweep import SweepScreen
 from portwright.ui.components.choose_place import choose_job, choose_port_and_stage
 from portwright.ui.components.field import Field
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.layout import link_button, page_frame, screen
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -46,6 +47,7 @@ async def bench(
     contents = await in_thread(shop.job, number) if number else None
     with page_frame("Flow test", "bench") as view:
         if contents is not None and contents.ports and contents.stages:
+            await thin_walls(contents, view, port)
             await _begin(lines, contents, (port, stage, bench), view)
             return
         with ui.element("div").classes("sheet fields"):

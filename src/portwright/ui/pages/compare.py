@@ -19,6 +19,7 @@ from portwright.ui.components.compare_charts import curves_spec, gain_spec
 from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import FlowChart
 from portwright.ui.components.slow_work import SlowWork, Told
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.verdict import conditions, limits, numbers, verdict
 from portwright.ui.layout import heading, link_button, page_frame, screen
 from portwright.ui.pages.uniformity import address as uniformity_address
@@ -56,6 +57,7 @@ async def compare(job: str = "", runs: str = "", names: str = "", cam: str = "")
             return
         ChooseCurves(chosen, contents, lines, lambda new: ui.navigate.to(address(new, cam)))
         last = contents[split_name(chosen[-1])[0]]
+        await thin_walls(last, view)
         with ui.element("div").classes("row-wrap"):
             _cams(last, cam, chosen)
             link_button("All ports of a head", uniformity_address(last.job.number))

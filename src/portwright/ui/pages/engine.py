@@ -25,6 +25,7 @@ from portwright.ui.components.engine_values import engine_values
 from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import FlowChart
 from portwright.ui.components.slow_work import SlowWork, Told
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.wave_view import WaveView
 from portwright.ui.errors import show_finding
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
@@ -59,6 +60,7 @@ async def engine(number: str, before: str = "", after: str = "", run: str = "") 
     with page_frame(f"Engine of {number}", "jobs") as view:
         with ui.element("div").classes("row-wrap"):
             link_button("Job", links.job(number))
+        await thin_walls(contents, view)
         try:
             description = describe_engine(contents)
         except InputError as error:

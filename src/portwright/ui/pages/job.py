@@ -18,6 +18,7 @@ from portwright.ui.components.job_result import job_result, told
 from portwright.ui.components.open_checks import open_checks
 from portwright.ui.components.photos import photos
 from portwright.ui.components.stage_step import stage_step
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.layout import button, heading, page_frame, screen
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
@@ -30,6 +31,7 @@ async def job(number: str) -> None:
     steps = await in_thread(timeline, contents)
     with page_frame(f"Job {number}", "jobs") as view:
         _summary(contents)
+        await thin_walls(contents, view)
         job_places(contents.job)
         with ui.element("div").classes("columns"):
             with ui.element("section").classes("stack"):

@@ -17,6 +17,7 @@ from portwright.ui.components.choose_place import choose_job, choose_port_and_st
 from portwright.ui.components.measure_group import MeasureGroup
 from portwright.ui.components.number_entry import Outcome
 from portwright.ui.components.port_drawing import PortDrawing
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.layout import link_button, page_frame, screen
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import in_thread
@@ -46,6 +47,7 @@ async def measure_page(job: str = "", port: str = "", stage: str = "") -> None:
             ui.label("This job has no ports or no stages yet.")
             link_button("To the job", links.job(number), "main")
         else:
+            await thin_walls(contents, view, at.code)
             _Screen(contents, at, when, view)
             with ui.element("div").classes("row-wrap"):
                 link_button("Where to cut next", links.port(number, at.code, when), "main")

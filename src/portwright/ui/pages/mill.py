@@ -25,6 +25,7 @@ from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job
 from portwright.ui.components.number_entry import NumberEntry, Outcome
 from portwright.ui.components.plan_numbers import PlanNumbers, box_unit
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.v_drawing import v_drawing
 from portwright.ui.components.work_parts import work_parts
 from portwright.ui.layout import Switch, heading, link_button, page_frame, screen
@@ -89,6 +90,7 @@ async def mill_page(job: str = "", aim: str = "", value: str = "", numbers: str 
             ui.label("Open a job first.")
             link_button("New job", links.NEW_JOB, "main")
         else:
+            await thin_walls(contents, view)
             _Screen(contents, asked, given, view)
 
 

@@ -19,6 +19,7 @@ from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job, choose_port_and_stage, chosen_place
 from portwright.ui.components.field import Field
 from portwright.ui.components.probe_map import ProbeMap
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import in_thread
@@ -46,6 +47,7 @@ async def pitot_page(
             ui.label("Open a job with ports and stages first.")
             link_button("Jobs", links.JOBS, "main")
             return
+        await thin_walls(contents, view, at)
         _Screen(contents, at, when, view, landmark if landmark in LANDMARKS else "pinch", lift)
 
 

@@ -31,6 +31,7 @@ from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
 from portwright.ui.components.mesh_view import MeshView
 from portwright.ui.components.scan_box import ScanBox
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.errors import show_error, show_finding
 from portwright.ui.format import unit_sign
 from portwright.ui.layout import button, heading, link_button, page_frame, screen
@@ -65,7 +66,9 @@ async def take_scan(request: Request, name: str = "scan.stl") -> Response:
 @screen(links.SCAN)
 async def scan_page(job: str = "", port: str = "", stage: str = "") -> None:
     """Look at a scan and keep its sections."""
+    contents = await in_thread(shop_file().job, job) if job else None
     with page_frame("Scan", "measure") as view:
+        await thin_walls(contents, view, port)
         _Screen((job, port, stage), view)
 
 

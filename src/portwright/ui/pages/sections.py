@@ -19,6 +19,7 @@ from portwright.ui.components.ask_reason import ask_reason
 from portwright.ui.components.choose_place import choose_job, choose_port_and_stage, chosen_place
 from portwright.ui.components.field import Field
 from portwright.ui.components.section_drawing import section_drawing
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.layout import button, heading, link_button, page_frame, raw, screen
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import in_thread
@@ -48,6 +49,7 @@ async def sections_page(job: str = "", port: str = "", stage: str = "") -> None:
             ui.label("Open a job with ports and stages first.")
             link_button("Jobs", links.JOBS, "main")
             return
+        await thin_walls(contents, view, at)
         _Screen(contents, at, when, view)
 
 

@@ -12,6 +12,7 @@ from portwright.services import trace, trace_store
 from portwright.services.trace import Join, PictureErrors, Traced, Tracing
 from portwright.ui import links
 from portwright.ui.components.photos import PhotoBox
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.trace_photo import Drawn, TracePhoto
 from portwright.ui.components.trace_save import SaveBox
 from portwright.ui.components.trace_scale import ScaleBox, ScaleChoice
@@ -45,6 +46,7 @@ async def trace_page(job: str, photo: int = 0) -> None:
     chosen = await in_thread(trace.photo, shop, job, photo)
     size = await in_thread(trace.size_of, shop, chosen)
     with page_frame(f"Photo {photo}, job {job}", "measure") as view:
+        await thin_walls(contents, view, chosen.subject)
         _Screen(contents, photo, size, (chosen.subject, chosen.stage), view)
         with ui.element("div").classes("row-wrap"):
             link_button("Another photo", links.trace(job), "quiet")
@@ -57,6 +59,7 @@ async def _choose(contents: JobContents) -> None:
     kept = await in_thread(trace.photos, shop, job)
     traced = await in_thread(trace_store.traces, shop, job)
     with page_frame(f"Measure on a photo, job {job}", "measure") as view:
+        await thin_walls(contents, view)
         with ui.element("section").classes("sheet"):
             heading("Choose a photo")
             ui.label(

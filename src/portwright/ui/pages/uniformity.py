@@ -17,6 +17,7 @@ from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job
 from portwright.ui.components.field import Field
 from portwright.ui.components.slow_work import SlowWork, Told
+from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.uniformity_strip import uniformity_strip
 from portwright.ui.layout import heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
@@ -49,6 +50,7 @@ async def uniformity_page(job: str = "", side: str = "", stage: str = "", head: 
         with ui.element("div").classes("sheet fields"):
             choose_job([ln for ln in lines if ln.runs], number, address)
             _fields(contents, chosen)
+        await thin_walls(contents, view)
         _answer(number, chosen, view)
 
 

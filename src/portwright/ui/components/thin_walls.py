@@ -1,0 +1,57 @@
+"""Walls without metal, loud at the head of every screen of the casting."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nicegui import ui
+
+from portwright.errors import Finding
+from portwright.model.contents import JobContents
+from portwright.services.metal import loud_walls
+from portwright.ui import links
+from portwright.ui.state import View, shop_file
+from portwright.ui.work import in_thread
+
+_SHOWN = 3  # more are only counted: the screen is for its own work
+
+
+async def thin_walls(contents: JobContents | None, view: View, port: str = "") -> None:
+    """Say which walls have no metal left, in this job and in earlier ones of the casting.
+
+    Parameters
+    ----------
+    contents : JobContents or None
+        Nothing is said without a job.
+    view : View
+        Units of the page.
+    port : str
+        Port at hand: what does not concern it is only counted. "" takes all.
+    """
+    if contents is None:
+        return
+    place = ui.element("div").style("display: contents")
+
+    async def show() -> None:
+        found = await in_thread(loud_walls, shop_file(), contents, view.display)
+        place.clear()
+        if found:
+            with place:
+                _say(found, contents.job.number, port)
+
+    await show()
+    view.on_change(show)
+
+
+def _say(found: Sequence[Finding], job: str, port: str) -> None:
+    here = [f for f in found if not port or f.where.port in {port, ""}][:_SHOWN]
+    others = len(found) - len(here)
+    with ui.element("section").classes("notice fault").props('aria-label="Walls without metal"'):
+        ui.label("No metal").classes("kind")
+        for finding in here:
+            ui.label(finding.message).classes("strong")
+        if others:
+            words = "1 wall" if others == 1 else f"{others} walls"
+            more = "more " if here else ""
+            ui.label(f"{words} {more}of this casting at the limit, or planned to it.")
+        ui.link("Walls", links.walls(job, port))
