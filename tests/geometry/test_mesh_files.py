@@ -248,3 +248,22 @@ def test_a_scan_becomes_the_sections_of_a_port(pipe: Mesh, tmp_path: Path, demo_
     assert pinch.area * 1e6 == pytest.approx(EXACT, rel=1e-3)
     again = CliRunner().invoke(app, call)
     assert isinstance(again.exception, InputError)
+
+
+def test_a_rough_scan_says_its_perimeter_without_the_roughness(tmp_path: Path) -> None:
+    points, tangents = bent_line(50.0, 1.2, 20.0, 120)
+    smooth = tube(points, tangents, circle(17.5, 160), np.ones(120))
+    dice = np.random.default_rng(4)
+    rough = Mesh(smooth.vertices + 0.15 * dice.standard_normal(smooth.vertices.shape), smooth.faces)
+    stl_binary(rough, tmp_path / "rough.stl")
+    found = plane_section(
+        open_scan(tmp_path / "rough.stl", "mm"),
+        read_point("10,0,0", "mm", "plane"),
+        read_direction("1,0,0", "plane"),
+    )
+    assert found.perimeter > 1.02 * found.smooth_perimeter
+    # promised for noisy scans: 1 %
+    assert found.smooth_perimeter == pytest.approx(2.0 * np.pi * 17.5e-3, rel=0.01)
+    assert found.area == pytest.approx(np.pi * 17.5e-3**2, rel=0.01)
+    assert found.hydraulic_diameter == pytest.approx(35e-3, rel=0.01)
+    assert [f.code for f in found.findings] == ["section-rough"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +15,7 @@ from portwright import units
 from portwright.core.mesh.centreline import End, region_at
 from portwright.core.mesh.checks import MeshReport, Opening, repaired
 from portwright.core.mesh.mesh import Mesh, group_mean, simplified
-from portwright.core.mesh.profile import ScanProfile, scan_profile
+from portwright.core.mesh.profile import ScanProfile, scan_profile, smooth_perimeter
 from portwright.core.mesh.registration import Removed, register, removed_metal
 from portwright.core.mesh.slicing import Cut, Slicer
 from portwright.errors import Finding, GeometryError, InputError, Severity, UnknownNameError
@@ -29,6 +29,7 @@ from portwright.units import Kind
 
 _USUAL_SIZE = (0.02, 1.0)  # largest edge of a port, mould or head, from memory [m]
 _MOST_GAP = 0.05  # of an outline that may be bridged before its area is doubtful, our choice
+_ROUGH = 0.02  # sharp corners make up less than that, our choice
 _STORED = 40  # sections stored of a profile: a station every few millimetres
 
 Array = NDArray[np.float64]
@@ -70,18 +71,26 @@ class PlaneSection:
     cut : Cut
     area, perimeter : float
         Outlines inside others taken off the area, not off the perimeter. [m2, m]
+    smooth_perimeter : float
+        The same without the roughness of the scan. [m]
     findings : tuple of Finding
     """
 
     cut: Cut
     area: float
     perimeter: float
+    smooth_perimeter: float
     findings: tuple[Finding, ...]
 
     @property
+    def rough(self) -> bool:
+        """Roughness makes the outline longer than a measurer would find it."""
+        return self.perimeter > (1.0 + _ROUGH) * self.smooth_perimeter
+
+    @property
     def hydraulic_diameter(self) -> float:
-        """Four times area over perimeter. [m]"""
-        return 4.0 * self.area / self.perimeter
+        """Four times area over perimeter, without roughness where the scan is rough. [m]"""
+        return 4.0 * self.area / (self.smooth_perimeter if self.rough else self.perimeter)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,12 +169,16 @@ def _report_findings(report: MeshReport) -> list[Finding]:
             Finding(
                 "scan-holes",
                 Severity.NOTE,
-                f"{len(report.openings)} holes, the longest rim {longest * 1e3:.0f} mm.",
+                f"{_count(len(report.openings), 'hole')}, the longest rim {longest * 1e3:.0f} mm.",
                 "Openings of the port are holes too. Sections bridge a hole and say how far.",
                 size=float(len(report.openings)),
             )
         )
     return found
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def plane_section(scan: Scan, point: Array, normal: Array) -> PlaneSection:
@@ -182,8 +195,20 @@ def plane_section(scan: Scan, point: Array, normal: Array) -> PlaneSection:
             "The plane does not meet the scan.",
             f"Give its point in {scan.unit}, as in the file.",
         )
-    found = PlaneSection(cut, cut.area, cut.perimeter, ())
-    return PlaneSection(cut, cut.area, cut.perimeter, _gap_findings(cut.gap, found.perimeter))
+    smooth = sum(smooth_perimeter(loop) for loop in cut.loops)
+    findings = _gap_findings(cut.gap, cut.perimeter)
+    found = PlaneSection(cut, cut.area, cut.perimeter, smooth, findings)
+    if not found.rough:
+        return found
+    rough = Finding(
+        "section-rough",
+        Severity.NOTE,
+        f"The outline as cut is {100.0 * (cut.perimeter / smooth - 1.0):.0f} % longer than without "
+        "the roughness of the scan.",
+        "Use the smooth perimeter; the area hardly depends on it.",
+        size=cut.perimeter / smooth - 1.0,
+    )
+    return replace(found, findings=(*findings, rough))
 
 
 def _gap_findings(gap: float, perimeter: float) -> tuple[Finding, ...]:

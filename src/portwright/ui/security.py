@@ -23,6 +23,7 @@ from portwright.ui.theme import ADDRESS
 
 SESSION_COOKIE = "pw_session"
 LARGEST_UPLOAD = 25 * 1024 * 1024  # [bytes]
+LARGEST_SCAN = 200 * 1024 * 1024  # two million triangles; written to the disk as they come [bytes]
 _RECHECK = 5.0  # how long an open socket may outlive its session, plus one heartbeat [s]
 _SAFE = {"GET", "HEAD", "OPTIONS"}
 _OPEN = (links.LOGIN, links.GUEST, ADDRESS, "/favicon.ico")
@@ -103,7 +104,7 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, guarded)
         else:
-            await self._app(scope, _Limited(receive), guarded)
+            await self._app(scope, _Limited(receive, _largest(str(scope["path"]))), guarded)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Response | None:
         if not allowed_host(host_name(headers.get("host", "")), lan=self._lan):
@@ -111,8 +112,9 @@ class Guard:
         if not _same_origin(scope, headers):
             return PlainTextResponse("This request came from another site.", 403)
         length = headers.get("content-length", "0")
-        if not length.isdigit() or int(length) > LARGEST_UPLOAD:
-            return PlainTextResponse("That is larger than 25 MB.", 413)
+        most = _largest(str(scope["path"]))
+        if not length.isdigit() or int(length) > most:
+            return PlainTextResponse(f"That is larger than {most // 1024**2} MB.", 413)
         return self._log_in_first(scope, headers) if self._lan else None
 
     def _watched(self, headers: Headers, receive: Receive) -> Receive:
@@ -144,6 +146,11 @@ class Guard:
         return PlainTextResponse("Log in first.", 401)
 
 
+def _largest(path: str) -> int:
+    """Most bytes a request may bring. [bytes]"""
+    return LARGEST_SCAN if path == links.SCAN_FILE else LARGEST_UPLOAD
+
+
 def _token(headers: Headers) -> str:
     return cookie_parser(headers.get("cookie", "")).get(SESSION_COOKIE, "")
 
@@ -163,14 +170,15 @@ def _same_origin(scope: Scope, headers: Headers) -> bool:
 class _Limited:
     """Counts a body as it comes in, whatever length it claimed."""
 
-    def __init__(self, receive: Receive) -> None:
+    def __init__(self, receive: Receive, most: int) -> None:
         self._receive = receive
+        self._most = most
         self._seen = 0
 
     async def __call__(self) -> Message:
         message = await self._receive()
         self._seen += len(message.get("body", b""))
-        if self._seen > LARGEST_UPLOAD:
+        if self._seen > self._most:
             return {"type": "http.disconnect"}
         return message
 

@@ -75,6 +75,8 @@ def section(
         print_json(_section_json(scan, found) | {"findings": [finding_json(f) for f in findings]})
         return
     say(f"{file.name}: area {found.area * 1e6:.2f} mm2, perimeter {found.perimeter * 1e3:.2f} mm")
+    if found.rough:
+        say(f"  perimeter without roughness {found.smooth_perimeter * 1e3:.2f} mm")
     say(f"  hydraulic diameter {found.hydraulic_diameter * 1e3:.2f} mm")
     if len(found.cut.loops) > 1:
         rows = [
@@ -94,6 +96,7 @@ def _section_json(scan: Scan, found: PlaneSection) -> dict[str, Any]:
         "units": scan.unit,
         "area_mm2": _round(found.area * 1e6),
         "perimeter_mm": _round(found.perimeter * 1e3),
+        "smooth_perimeter_mm": _round(found.smooth_perimeter * 1e3),
         "hydraulic_diameter_mm": _round(found.hydraulic_diameter * 1e3),
         "bridged_mm": _round(cut.gap * 1e3),
         "outlines": [

@@ -25,7 +25,7 @@ class ScanBox(Element, component="sheet_box.js"):
         self._props.update(
             address=links.SCAN_FILE,
             token=form_token(),
-            label="Scan (STL, OBJ, PLY, 3MF up to 25 MB)",
+            label="Scan (STL, OBJ, PLY, 3MF up to 200 MB)",
             accept=".stl,.obj,.ply,.3mf",
         )
 

@@ -55,7 +55,9 @@ async def take_scan(request: Request, name: str = "scan.stl") -> Response:
         return PlainTextResponse("choose an STL, OBJ, PLY or 3MF file.", 415)
     folder = tempfile.TemporaryDirectory(prefix="portwright-")
     path = Path(folder.name) / f"scan{ending}"  # nothing of the sender's name is used
-    path.write_bytes(await request.body())
+    with path.open("wb") as file:  # piece by piece: a scan may be 200 MB
+        async for piece in request.stream():
+            file.write(piece)
     key = secrets.token_urlsafe(12)
     _folders[key] = (path, folder)
     while len(_folders) > _KEPT:

@@ -46,8 +46,8 @@ async def trace_page(job: str, photo: int = 0) -> None:
     chosen = await in_thread(trace.photo, shop, job, photo)
     size = await in_thread(trace.size_of, shop, chosen)
     with page_frame(f"Photo {photo}, job {job}", "measure") as view:
-        await thin_walls(contents, view, chosen.subject)
         _Screen(contents, photo, size, (chosen.subject, chosen.stage), view)
+        await thin_walls(contents, view, chosen.subject)  # below: the photo needs the screen
         with ui.element("div").classes("row-wrap"):
             link_button("Another photo", links.trace(job), "quiet")
             link_button("To the job", links.job(job), "quiet")
