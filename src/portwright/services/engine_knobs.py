@@ -81,7 +81,7 @@ def _angle(name: str, words: str, field: str, limits: tuple[float, float]) -> Kn
 KNOBS: dict[str, Knob] = {
     k.name: k
     for k in (
-        _length("lift", "full intake lift", 1, 0.25, (0.0, 2.0)),
+        _length("lift", "full intake lift", 2, 0.25, (0.0, 2.0)),
         _angle("duration", "intake opening period", "duration", (-10.0, 20.0)),
         _angle("advance", "intake cam earlier", "advance", (-8.0, 8.0)),
         _angle("exhaust-duration", "exhaust opening period", "exhaust_duration", (-10.0, 20.0)),
@@ -92,7 +92,7 @@ KNOBS: dict[str, Knob] = {
         _percent("throat", "throat diameter", 0.5, (0.0, 4.0)),
         _percent("valve", "intake valve diameter", 1.0, (0.0, 5.0), 0),
         Knob(
-            "compression", "compression ratio", "compression", Kind.RATIO, "-", 1, 0.25, (0.0, 1.0)
+            "compression", "compression ratio", "compression", Kind.RATIO, "-", 2, 0.25, (0.0, 1.0)
         ),
     )
 }

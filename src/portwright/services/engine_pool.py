@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -52,8 +53,15 @@ def runner(workers: int | None = None, cluster: str = "") -> Iterator[Runner]:
         yield _here
     else:
         # spawn: a forked copy of a process with threads may hang, and Windows knows nothing else
-        with ProcessPoolExecutor(count, mp_context=get_context("spawn")) as pool:
+        with ProcessPoolExecutor(
+            count, mp_context=get_context("spawn"), initializer=_leave_stopping_to_parent
+        ) as pool:
             yield lambda pieces: _in_processes(pool, pieces)
+
+
+def _leave_stopping_to_parent() -> None:
+    """Ctrl+C reaches every process of a terminal; only the one that asked shall answer it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _here(pieces: Sequence[Piece]) -> Done:

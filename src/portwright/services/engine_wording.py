@@ -44,7 +44,7 @@ def quick_facts(q: QuickAnswers, display: Display) -> list[tuple[str, str]]:
         ("Lift the cam makes use of", f"{enough} of {full}"),
         (
             f"{display.length_text(lift.step)} more lift opens",
-            f"{100.0 * lift.gain_of_more:.1f} % more area over the open time",
+            f"{100.0 * lift.gain_of_more:.1f} % more valve area",
         ),
     ]
 

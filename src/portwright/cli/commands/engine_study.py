@@ -107,21 +107,25 @@ def _study(
 
     if goal not in set(Goal):
         raise UnknownNameError("goal", goal, list(Goal))
-    with open_shop(shop) as archive:
-        return study(
-            archive,
-            job,
-            read_ranges(vary or []),
-            tries=tries,
-            goal=Goal(goal),
-            stage=stage,
-            port=port,
-            speeds=speeds(rpm),
-            workers=workers or None,
-            cluster=cluster,
-            afresh=afresh,
-            progress=None if as_json else show_progress,
-        )
+    try:
+        with open_shop(shop) as archive:
+            return study(
+                archive,
+                job,
+                read_ranges(vary or []),
+                tries=tries,
+                goal=Goal(goal),
+                stage=stage,
+                port=port,
+                speeds=speeds(rpm),
+                workers=workers or None,
+                cluster=cluster,
+                afresh=afresh,
+                progress=None if as_json else show_progress,
+            )
+    except KeyboardInterrupt:
+        typer.echo("Stopped. What was tried is kept: ask again to go on.", err=True)
+        raise
 
 
 def _print(found: Study, *, as_json: bool) -> None:

@@ -48,7 +48,7 @@
     const air = (y1 - y0) * 0.05;
     if (spec.y.min === null || spec.y.min === undefined || y0 < spec.y.min) y0 -= air;
     y1 += air;
-    const box = { left: text * 4.1, right: width - text * 1.1, top: text * 0.9, bottom: height - text * 3.3 };
+    const box = { left: text * 4.1, right: width - text * 1.5, top: text * 0.9, bottom: height - text * 3.3 };
     return {
       box, x0, x1, y0, y1,
       px: (v) => box.left + ((v - x0) / (x1 - x0)) * (box.right - box.left),
