@@ -11,7 +11,7 @@ _GROUPS = {
     "Begin": "demo serve practice-bench",
     "Sheets and results": "import reduce findings compare air",
     "The port": "port shape wall pitot section scan limits",
-    "Valve, chamber, deck": "seat mill springs",
+    "Valve, chamber, deck": "seat mill manifold springs",
     "On the engine": "engine tube",
     "The customer": "job report say share photos sheet label",
     "The shop file": "backup backups restore export upgrade move-shop",

@@ -16,6 +16,7 @@ from portwright.cli.commands import (
     customer,
     engine,
     job,
+    manifold,
     mill,
     port,
     port_entry,
@@ -72,6 +73,7 @@ app.command("wall")(port_entry.wall)
 app.command("pitot", context_settings={"ignore_unknown_options": True})(port_entry.pitot)
 app.command("mill")(mill.mill)
 app.command("seat")(seat.seat)
+app.command("manifold")(manifold.manifold)
 app.command("springs")(springs.springs)
 app.command("section")(scan.section)
 app.command("scan")(scan.scan)

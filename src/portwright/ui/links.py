@@ -16,6 +16,7 @@ PHOTO_MARKS, PHOTO_COPY = "/photo/marks", "/photo/copy"
 CARD, BILL, LOGO = "/card", "/card/bill", "/shop/logo"
 PORT, SECTIONS, WALLS, PITOT = "/port", "/port/sections", "/port/walls", "/port/pitot"
 SEAT, SEAT_SHEET = "/seat", "/seat/sheet"
+MANIFOLD, MANIFOLD_SHEET = "/manifold", "/manifold/sheet"
 SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
@@ -70,6 +71,11 @@ def pitot(
 def seat(job: str = "", port: str = "", stage: str = "") -> str:
     """Valve and seat of a port, with alternatives."""
     return _with(SEAT, job=job, port=port, stage=stage)
+
+
+def manifold(job: str = "", port: str = "", stage: str = "") -> str:
+    """Manifold or pipe against a port."""
+    return _with(MANIFOLD, job=job, port=port, stage=stage)
 
 
 def springs(job: str = "") -> str:

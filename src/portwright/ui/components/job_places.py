@@ -34,6 +34,7 @@ def _others(job: Job) -> dict[str, tuple[Place, ...]]:
         "Valve, chamber, deck": (
             ("Valve and seat", links.seat(number)),
             ("Mill the deck", mill_address(number)),
+            ("Manifold fit", links.manifold(number)),
             ("Springs and clearances", links.springs(number)),
         ),
         "Records": (

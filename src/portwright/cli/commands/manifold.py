@@ -1,0 +1,103 @@
+"""Manifold or pipe against a port."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from portwright import units
+from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.output import finding_json, print_json, say
+from portwright.units import Kind
+
+
+def manifold(
+    job: Annotated[str, typer.Argument(help="Job number.")],
+    port: Annotated[str, typer.Argument(help="Port; the first one without.")] = "",
+    stage: Annotated[str, typer.Option(help="Stage whose readings count; else the newest.")] = "",
+    number: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="'NAME=VALUE UNIT'",
+            help="A number for this fit only: 'runner width=31 mm', 'runner offset up=0.5 mm', "
+            "'land beyond roof=6 mm'.",
+        ),
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Lay a port on its manifold or pipe: overlap, steps, gasket land, room, mounted runs."""
+    from portwright.services.display import Display
+    from portwright.services.manifold_fit import manifold_fit, mounted_runs, read_fit_numbers
+    from portwright.services.manifold_words import fit_parts
+    from portwright.services.shop_figures import figures_of
+    from portwright.services.shop_file import open_shop
+    from portwright.services.wording import sentence
+
+    with open_shop(shop) as archive:
+        contents, rules = archive.job(job), figures_of(archive)
+        fit = manifold_fit(contents, port, stage, read_fit_numbers(number or []), rules)
+        mounted = mounted_runs(archive, job, fit.port)
+        display = Display.of(archive.shop())
+    if as_json:
+        print_json(
+            _json(fit)
+            | {
+                "mounted": [
+                    {
+                        "configuration": m.configuration,
+                        "bare": m.bare,
+                        "mounted": m.mounted,
+                        "sentence": sentence(m.comparison) if m.comparison else m.refused,
+                    }
+                    for m in mounted
+                ]
+            }
+        )
+        return
+    for part in fit_parts(contents, fit, mounted, display, rules):
+        say(part.title.upper())
+        for line in part.lines:
+            say(f"  {line}")
+        say()
+
+
+def _mm(value: float | None) -> float | None:
+    return None if value is None else round(units.from_si(value, "mm", Kind.LENGTH), 4)
+
+
+def _mm2(value: float) -> float:
+    return round(units.from_si(value, "mm2", Kind.AREA), 2)
+
+
+def _step(step: Any) -> dict[str, Any]:
+    return {
+        "height_mm": _mm(step.height),
+        "edge": step.edge.value,
+        "share": round(step.share, 4),
+        "by_edge_mm": {e.value: _mm(h) for e, h in step.by_edge.items()},
+    }
+
+
+def _json(fit: Any) -> dict[str, Any]:
+    met = fit.meeting
+    return {
+        "job": fit.job,
+        "port": fit.port,
+        "meeting": None
+        if met is None
+        else {
+            "upstream_mm2": _mm2(met.upstream),
+            "downstream_mm2": _mm2(met.downstream),
+            "overlap_mm2": _mm2(met.overlap),
+            "facing": _step(met.facing),
+            "trailing": _step(met.trailing),
+        },
+        "gasket_in_flow_mm": _mm(fit.gasket_in_flow),
+        "room_mm": {
+            e.value: {"gasket": _mm(r.seal), "metal": _mm(r.metal)} for e, r in fit.rooms.items()
+        },
+        "findings": [finding_json(f) for f in fit.findings],
+    }

@@ -1,0 +1,263 @@
+"""Manifold or pipe against the head: overlap, steps, sealing land, room, and what flow says."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from portwright.core.manifold import Edge, EdgeRoom, Meeting, edge_room, meet, rounded
+from portwright.core.outline import Outline
+from portwright.errors import (
+    Finding,
+    PortwrightError,
+    Severity,
+    UnknownNameError,
+    Where,
+)
+from portwright.model.contents import JobContents
+from portwright.model.head import Side
+from portwright.model.quantity import AsTyped
+from portwright.services.compare import RunComparison, compare_names
+from portwright.services.plan_terms import Known, Origin, PlanTerm, read_numbers
+from portwright.services.seat_plan import port_named
+from portwright.services.shop_figures import Figures, shipped
+from portwright.services.shop_file import ShopFile
+from portwright.services.valves import latest
+from portwright.units import Kind
+
+_EPS = 1e-9  # lengths nearer than this are the same [m]
+_OPENING = ("opening width", "opening height", "opening corner radius")
+_RUNNER = ("runner width", "runner height", "runner corner radius")
+_APERTURE = ("gasket opening width", "gasket opening height", "gasket opening corner radius")
+OFFSETS = ("runner offset across", "runner offset up")
+LANDS = tuple(f"land beyond {e.value}" for e in Edge)
+METALS = tuple(f"metal beyond {e.value}" for e in Edge)
+GROUPS = {
+    "Head": _OPENING,
+    "Manifold or pipe": (*_RUNNER, *OFFSETS),
+    "Gasket": (*_APERTURE, *LANDS),
+    "Metal to the edge of the flange or the next hole": METALS,
+}
+TERMS = {name: PlanTerm(name, Kind.LENGTH, (name,)) for names in GROUPS.values() for name in names}
+
+
+@dataclass(frozen=True, slots=True)
+class ManifoldFit:
+    """How one port meets its manifold or pipe.
+
+    Parameters
+    ----------
+    job, port, stage : str
+    side : Side
+    known : dict of str to Known
+    head, runner, gasket : Outline or None
+        Across, and up from the deck, about the middle of the head's opening. [m]
+    meeting : Meeting or None
+    rooms : dict of Edge to EdgeRoom
+        Where the land is known.
+    gasket_in_flow : float or None
+        How far the gasket stands into the head's opening. [m]
+    findings : tuple of Finding
+    """
+
+    job: str
+    port: str
+    stage: str
+    side: Side
+    known: dict[str, Known]
+    head: Outline | None
+    runner: Outline | None
+    gasket: Outline | None
+    meeting: Meeting | None
+    rooms: dict[Edge, EdgeRoom]
+    gasket_in_flow: float | None
+    findings: tuple[Finding, ...]
+
+
+def read_fit_numbers(texts: Sequence[str]) -> dict[str, AsTyped]:
+    """Read numbers for one fit: "runner width=31.5 mm".
+
+    Raises
+    ------
+    InputError, UnknownNameError, NumberError, UnitError
+    """
+    return read_numbers(texts, TERMS, "number of a manifold fit")
+
+
+def manifold_fit(
+    contents: JobContents,
+    port: str = "",
+    stage: str = "",
+    given: Mapping[str, AsTyped] | None = None,
+    figures: Figures | None = None,
+    outlines: Mapping[str, Outline] | None = None,
+) -> ManifoldFit:
+    """Lay a port on its manifold or pipe.
+
+    Parameters
+    ----------
+    port, stage : str
+        "" takes the first port, the newest readings.
+    given : mapping of str to AsTyped, optional
+        Numbers for this fit only, by the names of ``TERMS``.
+    figures : Figures, optional
+        The shop's minima.
+    outlines : mapping of str to Outline, optional
+        Traced outlines of "head", "runner" or "gasket", about the middle of the head's opening;
+        they count before sizes.
+
+    Raises
+    ------
+    UnknownNameError, InputError, RangeError
+    """
+    chosen, rules, asked = port_named(contents, port), figures or shipped(), dict(given or {})
+    known: dict[str, Known] = {}
+    for name, term in TERMS.items():
+        if name in asked:
+            known[name] = Known(term, asked[name].si, Origin.ENTERED, str(asked[name]))
+        elif (m := latest(contents, chosen.code, name, stage)) is not None:
+            known[name] = Known(term, m.value.si, Origin.MEASURED, f"{m.quantity}: {m.value}")
+        elif name in OFFSETS:
+            known[name] = Known(term, 0.0, Origin.ASSUMED, "centred, not measured")
+    for name in asked:
+        if name not in TERMS:
+            raise UnknownNameError("number of a manifold fit", name, TERMS)
+    traced = outlines or {}
+    across, up = (known[n].value for n in OFFSETS)
+    head = traced.get("head") or _outline(known, _OPENING)
+    runner = traced.get("runner") or _outline(known, _RUNNER, across, up)
+    gasket = traced.get("gasket") or _outline(known, _APERTURE)
+    intake = chosen.side is Side.INTAKE
+    meeting = None
+    if head is not None and runner is not None:
+        meeting = meet(runner, head) if intake else meet(head, runner)
+    in_flow = None
+    if head is not None and gasket is not None:
+        in_flow = meet(head, gasket).facing.height
+    rooms = {
+        edge: edge_room(
+            known[land].value,
+            rules["sealing land least"].value.si,
+            known[metal].value if metal in known else None,
+            rules["flange metal least"].value.si,
+        )
+        for edge, land, metal in zip(Edge, LANDS, METALS, strict=True)
+        if land in known
+    }
+    fit = ManifoldFit(
+        contents.job.number,
+        chosen.code,
+        stage,
+        chosen.side,
+        known,
+        head,
+        runner,
+        gasket,
+        meeting,
+        rooms,
+        in_flow,
+        (),
+    )
+    return _with_findings(fit, rules)
+
+
+def _outline(
+    known: Mapping[str, Known], names: Sequence[str], across: float = 0.0, up: float = 0.0
+) -> Outline | None:
+    if any(n not in known for n in names):
+        return None
+    width, height, radius = (known[n].value for n in names)
+    return rounded(width, height, radius, across, up)
+
+
+def _with_findings(fit: ManifoldFit, figures: Figures) -> ManifoldFit:
+    found: list[Finding] = []
+
+    def say(code: str, message: str, hint: str) -> None:
+        found.append(Finding(code, Severity.WARNING, message, hint, Where(port=fit.port)))
+
+    intake = fit.side is Side.INTAKE
+    enters = "The head" if intake else "The pipe"
+    if fit.meeting is not None:
+        most, facing = figures["step most"], fit.meeting.facing
+        if facing.height > most.value.si + _EPS:
+            say(
+                "step-in-flow",
+                f"{enters}'s {facing.edge.value} stands {1e3 * facing.height:.2f} mm into the "
+                f"flow; the shop's most is {most.text} ({most.tag}).",
+                "Match there, or move the manifold; a step that faces the flow is worse than one "
+                "behind it (common practice).",
+            )
+        larger, wide = figures["opening larger most"], fit.meeting.trailing
+        if wide.height > larger.value.si + _EPS:
+            say(
+                "opening-much-larger",
+                f"{enters}'s opening is up to {1e3 * wide.height:.2f} mm outside the other at the "
+                f"{wide.edge.value}; usual is up to {larger.text} ({larger.tag}).",
+                "The passage widens at the face. On an exhaust floor that is often wanted against "
+                "reversion (common practice).",
+            )
+    for edge, room in fit.rooms.items():
+        least = figures["sealing land least"]
+        if room.seal < -_EPS:
+            say(
+                "narrow-land",
+                f"The gasket keeps {1e3 * (room.seal + least.value.si):.2f} mm beyond the "
+                f"{edge.value}; the shop's least is {least.text} ({least.tag}).",
+                "It may not seal: another gasket, or weld before opening further.",
+            )
+    if fit.gasket_in_flow:
+        say(
+            "gasket-in-flow",
+            f"The gasket stands {1e3 * fit.gasket_in_flow:.2f} mm into the head's opening.",
+            "Trim it, or use one with a larger opening.",
+        )
+    return ManifoldFit(
+        **{n: getattr(fit, n) for n in ManifoldFit.__slots__ if n != "findings"},
+        findings=tuple(found),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MountedRun:
+    """A configuration compared with the bare port.
+
+    Parameters
+    ----------
+    configuration : str
+    bare, mounted : str
+        Runs.
+    comparison : RunComparison or None
+    refused : str
+        Why there is none.
+    """
+
+    configuration: str
+    bare: str
+    mounted: str
+    comparison: RunComparison | None
+    refused: str = ""
+
+
+def mounted_runs(shop: ShopFile, job: str, port: str) -> tuple[MountedRun, ...]:
+    """Compare every configuration of a port with the bare port of the same stage and bench."""
+    runs = [r for r in shop.job(job).runs if r.port == port]
+    bare: dict[tuple[str, ...], str] = {}
+    for run in runs:
+        words = run.conditions.configuration
+        if not words or words.startswith("bare port"):
+            bare[(run.stage, run.bench)] = run.code
+            bare[(run.stage, run.bench, run.date)] = run.code
+    found = []
+    for run in runs:
+        words = run.conditions.configuration
+        key: tuple[str, ...] = (run.stage, run.bench, run.date)
+        key = key if key in bare else key[:2]
+        if not words or words.startswith("bare port") or key not in bare:
+            continue
+        try:
+            made = compare_names(shop, bare[key], run.code, job=job, single=True)
+            found.append(MountedRun(words, bare[key], run.code, made))
+        except PortwrightError as error:
+            found.append(MountedRun(words, bare[key], run.code, None, str(error)))
+    return tuple(found)
