@@ -5,6 +5,7 @@ A section appears only where something was recorded; nothing is computed that no
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -28,6 +29,12 @@ from portwright.services.report_plain import plain_paragraph, summary
 from portwright.services.report_said import Gathered, Said
 from portwright.services.shop_marks import logo_of, report_language
 
+Told = Callable[[str], None]
+
+
+def _nobody(_said: str) -> None:
+    """Hears what is being done when nobody asked."""
+
 
 @dataclass(frozen=True, slots=True)
 class ReportChoices:
@@ -48,14 +55,24 @@ class ReportChoices:
     names: bool = False
 
 
-def report_pdf(archive: Archive, job: str, choices: ReportChoices | None = None) -> bytes:
+def report_pdf(
+    archive: Archive, job: str, choices: ReportChoices | None = None, told: Told | None = None
+) -> bytes:
     """A job's report as PDF.
+
+    Parameters
+    ----------
+    told : callable, optional
+        Hears what is being done, step by step.
 
     Raises
     ------
     UnknownNameError, InputError, ReportError
     """
-    return render(customer_report(archive, job, choices))
+    document = customer_report(archive, job, choices, told)
+    if told is not None:
+        told("Setting the pages")
+    return render(document)
 
 
 def report_html(archive: Archive, job: str, choices: ReportChoices | None = None) -> str:
@@ -107,8 +124,10 @@ def gather(archive: Archive, job: str, choices: ReportChoices | None = None) -> 
     return Gathered(archive, shop, checked, story, story.whole, Said(say, display), pressure)
 
 
-def customer_report(archive: Archive, job: str, choices: ReportChoices | None = None) -> Document:
-    """Everything the report says, as finished text.
+def customer_report(
+    archive: Archive, job: str, choices: ReportChoices | None = None, told: Told | None = None
+) -> Document:
+    """Everything the report says, as finished text; ``told`` hears what is being done.
 
     Raises
     ------
@@ -116,8 +135,17 @@ def customer_report(archive: Archive, job: str, choices: ReportChoices | None = 
         As :func:`gather`.
     """
     chosen = choices or ReportChoices()
+    tell = told or _nobody
+    tell("Checking and comparing the sweeps")
     g = gather(archive, job, chosen)
     say = g.said.say
+    tell("Drawing the curves")
+    flow = before_and_after(g)
+    tell("Comparing the ports")
+    alike = ports(g)
+    tell("Putting the head on the engine")
+    answers = engine(g)
+    tell("Opening the photos")
     document = Document(
         title=say("report.title", job=job),
         shop=g.shop.name,
@@ -126,13 +154,13 @@ def customer_report(archive: Archive, job: str, choices: ReportChoices | None = 
         sections=(
             *section(say("report.summary"), summary(g)),
             *section(say("report.plain"), plain_paragraph(g)),
-            *section(say("report.charts"), *before_and_after(g)),
+            *section(say("report.charts"), *flow),
             *section(say("report.found"), *found(g)),
             *section(say("report.steps"), steps(g)),
-            *section(say("report.ports", stage=g.whole.after), *ports(g)),
+            *section(say("report.ports", stage=g.whole.after), *alike),
             *section(say("report.chambers"), *chambers(g)),
             *section(say("report.seats"), *seats_springs(g)),
-            *section(say("report.engine"), *engine(g)),
+            *section(say("report.engine"), *answers),
             *section(say("report.clearances"), *clearances(g)),
             *section(say("report.photos"), *photos(g)),
             *section(say("report.left-out"), left_out(g)),

@@ -13,6 +13,7 @@ from portwright.services.photos import marked, photos_of, shared_jpeg
 from portwright.services.report_said import Gathered
 
 MOST_PHOTOS = 6  # on paper; all of them stay in the shop file
+_FEW = 8  # places named one by one
 _EDGE = 900  # px of a photo on paper
 # Words by which a remark says that it is a guess (our own list).
 _GUESSED = re.compile(
@@ -52,12 +53,14 @@ def found(g: Gathered) -> tuple[Block | None, ...]:
     noted = [r for r in remarks if r not in guessed]
     headings = ("where", "item", "reading", "limit", "verdict")
     return (
-        Grid(tuple(say(f"found.{h}") for h in headings), tuple(_together(open_rows)), wide=(1, 2)),
+        Grid(
+            tuple(say(f"found.{h}") for h in headings), tuple(_together(open_rows)), wide=(0, 1, 2)
+        ),
         Lines((say("found.passed", items=_names(passed)),), small=True) if passed else None,
         Lines((say("found.noted"),)) if noted else None,
-        Bullets(tuple(_remark(r) for r in noted)),
+        Bullets(_remarks(noted)),
         Lines((say("found.suspected"),)) if guessed else None,
-        Bullets(tuple(_remark(r) for r in guessed)),
+        Bullets(_remarks(guessed)),
     )
 
 
@@ -81,7 +84,8 @@ def _where(places: Iterable[str]) -> str:
     """Places together, cylinders in a row as "cyl 1–6"."""
     known = list(dict.fromkeys(p for p in places if p))
     if not known or not all(p.isdigit() for p in known):
-        return ", ".join(known)
+        several = f"{known[0]} … {known[-1]} ({len(known)})" if len(known) > _FEW else ""
+        return several or ", ".join(known)
     numbers = [int(p) for p in known]
     if len(numbers) > 2 and numbers == list(range(numbers[0], numbers[-1] + 1)):
         return f"cyl {numbers[0]}–{numbers[-1]}"
@@ -112,10 +116,16 @@ def _names(rows: Sequence[SheetRow]) -> str:
     return "; ".join(dict.fromkeys(name(r) for r in rows))
 
 
-def _remark(row: SheetRow) -> str:
-    where = _where([row.cells.get("cyl", "")])
-    item = row.cells.get("item", "")
-    return f"{' '.join(t for t in (where, item) if t)}: {row.cells['note']}"
+def _remarks(rows: Sequence[SheetRow]) -> tuple[str, ...]:
+    """Remarks, the same one of several places said once."""
+    said: dict[tuple[str, str], list[str]] = {}
+    for row in rows:
+        key = (row.cells.get("item", ""), row.cells["note"])
+        said.setdefault(key, []).append(row.cells.get("cyl", ""))
+    return tuple(
+        f"{' '.join(t for t in (_where(places), item) if t)}: {note}"
+        for (item, note), places in said.items()
+    )
 
 
 def photos(g: Gathered) -> tuple[Block | None, ...]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
+from dataclasses import dataclass
 from html import escape
 
 from nicegui import app
+from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
@@ -17,12 +20,43 @@ from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
 
 
+@dataclass(slots=True, eq=False)
+class _Making:
+    """A report under way; every browser that asks for the same waits for the same."""
+
+    task: asyncio.Task[bytes] | None = None
+    said: str = "Beginning"
+
+    def told(self, words: str) -> None:
+        """Called by the work between its steps, in its own thread."""
+        self.said = words
+
+
+_making: dict[tuple[str, ReportChoices], _Making] = {}
+_PATIENCE = 2.0  # s after which a person is told what is going on
+
+
 @app.get(links.REPORT, include_in_schema=False)
-async def report(number: str, length: str = "", language: str = "", names: str = "") -> Response:
-    """Set the report of a job and give it to the browser."""
+async def report(
+    request: Request, number: str, length: str = "", language: str = "", names: str = ""
+) -> Response:
+    """Set the report of a job and give it to the browser; say how far it is if that takes long."""
+    key = (number, ReportChoices(length, language, bool(names)))
+    making = _making.setdefault(key, _Making())
+    if making.task is None:
+        work = in_thread(report_pdf, shop_file(), *key, making.told)
+        making.task = asyncio.create_task(work)
+    waits = "text/html" in request.headers.get("accept", "")  # a browser, not a program
+    await asyncio.wait({making.task}, timeout=_PATIENCE if waits else None)
+    if not making.task.done():
+        words = (
+            '<meta http-equiv="refresh" content="1"><h1>The report is being made</h1>'
+            f'<p role="status">{escape(making.said)} …</p><progress></progress>'
+        )
+        return plain_page("Report", words, status=202)
+    _making.pop(key, None)
     try:
-        choices = ReportChoices(length, language, bool(names))
-        pdf = await in_thread(report_pdf, shop_file(), number, choices)
+        pdf = making.task.result()
     except PortwrightError as error:
         return PlainTextResponse(str(error), 422)
     return file_answer(pdf, "application/pdf", f"report-{number}.pdf")
