@@ -13,7 +13,7 @@ from portwright.services.photos import marked, photos_of, shared_jpeg
 from portwright.services.report_said import Gathered
 
 MOST_PHOTOS = 6  # on paper; all of them stay in the shop file
-_FEW = 8  # places named one by one
+_FEW = 6  # places named one by one
 _EDGE = 900  # px of a photo on paper
 # Words by which a remark says that it is a guess (our own list).
 _GUESSED = re.compile(

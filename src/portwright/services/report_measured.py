@@ -16,6 +16,7 @@ from portwright.services.engine_quick import QuickAnswers, Range, quick_answers_
 from portwright.services.engine_wording import rpm
 from portwright.services.measure import derived
 from portwright.services.report_said import Gathered
+from portwright.services.springs import spring_sheet
 from portwright.services.uniformity import PortMark, Uniformity, uniformity_of
 from portwright.services.valves import latest
 from portwright.units import Kind
@@ -206,8 +207,36 @@ def seats_springs(g: Gathered) -> tuple[Block | None, ...]:
             rows.append((say.or_as_is("quantity", quantity), *shown))
     return (
         Grid((say("seats.size"), say("side.intake"), say("side.exhaust")), tuple(rows), wide=(0,)),
+        _springs(g),
         Lines((say("seats.springs"),)) if rows else None,
     )
+
+
+def _springs(g: Gathered) -> Grid:
+    """Loads and margins of the springs, where they were measured."""
+    say, inch = g.said.say, g.said.display.length in {"in", "thou"}
+    unit = "lbf" if inch else "N"
+
+    def force(value: float | None) -> str:
+        return "" if value is None else say.number(units.show(value, unit, Kind.FORCE))
+
+    rows = tuple(
+        (
+            line.port,
+            force(line.seat_load),
+            force(line.open_load),
+            "" if line.bind_margin is None else g.said.length(line.bind_margin, small=True),
+        )
+        for line in spring_sheet(g.contents).springs
+        if (line.seat_load, line.open_load, line.bind_margin) != (None, None, None)
+    )
+    headings = (
+        say("ports.port"),
+        say("springs.seat", unit=unit),
+        say("springs.open", unit=unit),
+        say("springs.bind"),
+    )
+    return Grid(headings, rows, numeric=(1, 2, 3))
 
 
 def _shown(g: Gathered, span: _Span | None, quantity: str) -> str:

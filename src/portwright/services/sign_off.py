@@ -34,7 +34,7 @@ from portwright.services.class_rules import class_limits
 from portwright.services.clearances import open_checks
 from portwright.services.compression import chamber_sets
 from portwright.services.display import Display
-from portwright.services.metal import Wall, walls
+from portwright.services.metal import Wall, earlier_thin_walls, walls
 from portwright.services.port_limits import limits_of
 from portwright.services.privacy import without_names
 from portwright.services.report_said import Said
@@ -266,12 +266,15 @@ def _limits(ask: _Ask, _port: str) -> Made:
             say("limits.left", place=_spot(w), left=ask.said.length(w.to_take)) for w in left[:12]
         )
     )
+    found = earlier_thin_walls(ask.shop, contents, ask.said.display)
+    earlier = Bullets(tuple(f.message for f in found))
     rules = Bullets(
         tuple(f"{r.rule} {r.subject}: {r.words}".strip() for r in class_limits(contents))
     )
     return (
         (
             *section(say("limits.no-metal"), used),
+            *section(say("limits.earlier"), earlier),
             *section(say("limits.some"), still),
             *section(say("limits.milled"), Bullets(tuple(_milled(ask)))),
             *section(say("limits.welds"), Bullets(tuple(_repairs(contents)))),
