@@ -134,6 +134,17 @@ def test_an_unknown_job_is_explained(demo: Server, open_tablet: Callable[..., Ta
     assert serious_violations(page) == []
 
 
+def test_an_incomplete_address_is_explained(
+    demo: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(demo.address + "/job")
+    expect(page.get_by_role("heading", name="This address is not complete")).to_be_visible()
+    assert serious_violations(page) == []
+    page.get_by_role("link", name="All jobs").click()
+    expect(page.get_by_role("heading", name="Jobs")).to_be_visible()
+
+
 def test_an_empty_shop_explains_itself(empty: Server, open_tablet: Callable[..., Tablet]) -> None:
     page = open_tablet().page
     page.goto(empty.address)

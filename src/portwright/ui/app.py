@@ -11,14 +11,19 @@ import socket
 import sys
 from pathlib import Path
 
+from fastapi.exception_handlers import request_validation_exception_handler
+from fastapi.exceptions import RequestValidationError
 from nicegui import app, background_tasks, core, ui
+from starlette.requests import Request
+from starlette.responses import Response
 
 from portwright.errors import InputError, PortwrightError
 from portwright.services import guarded, passphrase, shop_file
 from portwright.services.shop_file import ShopFile
-from portwright.ui import pages, theme
+from portwright.ui import links, pages, theme
 from portwright.ui.backup_watch import watch
 from portwright.ui.layout import error_page
+from portwright.ui.plain_page import plain_page
 from portwright.ui.security import Guard
 from portwright.ui.state import OpenShop
 
@@ -60,9 +65,22 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
         Guard, lan=lan, session_known=lambda token: passphrase.session_valid(shop, token)
     )
     app.on_page_exception(error_page)
+    app.exception_handler(RequestValidationError)(_incomplete_address)
     app.on_startup(_answer_quickly)
     app.on_startup(lambda: background_tasks.create(watch(shop), name="backups") and None)
     logging.getLogger("nicegui").addFilter(_Unexpected())
+
+
+async def _incomplete_address(request: Request, error: RequestValidationError) -> Response:
+    """An address that lacks a part, as a sentence; programs get what is wrong field by field."""
+    if "text/html" not in request.headers.get("accept", ""):
+        return await request_validation_exception_handler(request, error)
+    body = (
+        '<section class="sheet"><h1>This address is not complete</h1>'
+        "<p>It does not say what to show, or says it in a way that cannot be read.</p>"
+        f'<p><a class="act main" href="{links.JOBS}">All jobs</a></p></section>'
+    )
+    return plain_page("Address not complete", body, status=422)
 
 
 class _Unexpected(logging.Filter):
