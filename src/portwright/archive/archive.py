@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from portwright.archive import attachments, copies, edit, live, results, store, tables
+from portwright.archive import attachments, copies, edit, live, overview, results, store, tables
 from portwright.archive.copies import Backup, Upgrade
 from portwright.archive.queries import Queries
 from portwright.archive.results import RunResult
+from portwright.archive.searching import SearchLine
 from portwright.archive.store import SaveReport
 from portwright.model.contents import ShopContents
 from portwright.model.entry import JobEntry
@@ -148,6 +149,20 @@ class Archive(Queries):
         """Store computed results and give their number."""
         with self._writing() as connection:
             return results.save_results(connection, new)
+
+    def keep_overviews(
+        self,
+        jobs: Iterable[tuple[str, Iterable[overview.PortOverview], Sequence[SearchLine]]],
+    ) -> None:
+        """Replace what is kept ready of some jobs."""
+        with self._writing() as connection:
+            for number, rows, lines in jobs:
+                overview.keep(connection, number, rows, lines)
+
+    def keep_stamp(self, done: overview.Stamp) -> None:
+        """Note the state that everything kept ready belongs to."""
+        with self._writing() as connection:
+            overview.keep_stamp(connection, done)
 
     def save_setting(self, name: str, value: Any) -> None:
         """Store a setting, replacing the older value."""

@@ -189,6 +189,15 @@ def states_on_both(connection: Connection, one: str, other: str) -> list[tuple[s
     return [(row[0], row[1], row[2]) for row in connection.execute(query)]
 
 
+def bench_state(connection: Connection) -> str:
+    """Newest rows that the relation of two benches can depend on."""
+    found = [
+        connection.execute(select(func.max(t.c.id))).scalar() or 0
+        for t in (tables.run, tables.reading, tables.run_mark, tables.plate_check)
+    ]
+    return " ".join(str(n) for n in found)
+
+
 def _marks(connection: Connection, run_ids_: Sequence[int]) -> dict[int, str]:
     table = tables.run_mark
     marks: dict[int, str] = {}

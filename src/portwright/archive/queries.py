@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import select
 
-from portwright.archive import attachments, edit, fetch, joblist, live, results, tables
+from portwright.archive import (
+    attachments,
+    edit,
+    fetch,
+    joblist,
+    live,
+    overview,
+    results,
+    searching,
+    tables,
+)
 from portwright.archive.attachments import Attachment
 from portwright.archive.joblist import JobLine
 from portwright.archive.live import Contested, StoredReading
@@ -72,6 +82,11 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return fetch.states_on_both(connection, one, other)
 
+    def bench_state(self) -> str:
+        """Changes whenever a reading, a sweep or a plate check was added."""
+        with self._reading() as connection:
+            return fetch.bench_state(connection)
+
     def benches(self) -> list[Bench]:
         """Every bench."""
         with self._reading() as connection:
@@ -111,6 +126,24 @@ class Queries(ShopFile):
         """Bytes of a file kept with a job."""
         with self._reading() as connection:
             return attachments.attachment_data(connection, attachment)
+
+    def changed_jobs(self, method: str) -> tuple[overview.Stamp, list[str]]:
+        """State of the file, and the jobs whose kept overview is older."""
+        with self._reading() as connection:
+            now = overview.stamp(connection, method)
+            return now, overview.changed_jobs(connection, now)
+
+    def port_overviews(self, wanted: overview.Wanted) -> list[overview.PortOverview]:
+        """Kept overviews of the ports that fit."""
+        with self._reading() as connection:
+            return overview.find(connection, wanted)
+
+    def search(
+        self, wanted: Sequence[Sequence[str]], limit: int = 200
+    ) -> tuple[list[str], list[searching.Hit]]:
+        """Jobs with every wanted word, newest first, and the lines they stand in."""
+        with self._reading() as connection:
+            return searching.search(connection, wanted, limit)
 
     def setting(self, name: str) -> Any:
         """A stored setting, None where there is none."""

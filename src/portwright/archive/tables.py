@@ -262,6 +262,7 @@ run = Table(
     Column("conditions", JSON, nullable=False, server_default="{}"),
     _text("note"),
     Index("ix_run_job_date", "job_id", "date"),
+    Index("ix_run_bench_date", "bench", "date"),
     UniqueConstraint("job_id", "code"),
     ForeignKeyConstraint(["job_id", "port"], ["port.job_id", "port.code"], onupdate="CASCADE"),
     ForeignKeyConstraint(["job_id", "stage"], ["stage.job_id", "stage.code"], onupdate="CASCADE"),
@@ -356,6 +357,40 @@ attachment = Table(
     _text("stage"),
     _text("caption"),
     _text("added_at"),
+)
+
+# What every port flows, kept so that one can be ranked among thousands.  Worked out from the raw
+# rows and never exported: it can be made again at any time.
+port_overview = Table(
+    "port_overview",
+    metadata,
+    _id(),
+    _job(index=True),
+    _text("port"),
+    _text("stage"),
+    _text("bench"),
+    Column("side", String(10), nullable=False),
+    Column("place", String(10), nullable=False),  # first, last, between, or recorded
+    Column("valve_count", Integer, nullable=False),
+    Column("valve_diameter", Float),
+    Column("sweeps", Integer, nullable=False),
+    Column("sessions", Integer, nullable=False),
+    Column("top_lift", Float, nullable=False),
+    Column("top_area", Float, nullable=False),
+    Column("areas", LargeBinary, nullable=False),
+    Index("ix_port_overview_class", "side", "place", "valve_count", "valve_diameter"),
+)
+
+# Every word of the shop with where it stands; made again at any time, never exported.
+search_line = Table(
+    "search_line",
+    metadata,
+    _id(),
+    _job(index=True),
+    Column("kind", String(20), nullable=False),
+    _text("place"),
+    Column("words", Text, nullable=False),
+    Column("job_version", Integer),
 )
 
 # Small settings of the program for this shop: passphrase hash, preferences.

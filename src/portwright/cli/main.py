@@ -20,6 +20,7 @@ from portwright.cli.commands import (
     mill,
     port,
     port_entry,
+    rank,
     results,
     scan,
     seat,
@@ -55,6 +56,8 @@ app.command("air")(air.air)
 app.command("reduce")(results.reduce)
 app.command("compare")(results.compare)
 app.command("translate")(translate.translate)
+app.command("rank")(rank.rank)
+app.command("find")(rank.find)
 app.command("findings")(results.findings)
 app.command("report")(shop.report)
 app.add_typer(engine.app, name="engine")

@@ -194,6 +194,33 @@ class BenchRelation:
         )
         return inside
 
+    def each(self, log_here: Array) -> tuple[Array, Array, Array]:
+        """Many heads at once, one reading of each.
+
+        Parameters
+        ----------
+        log_here : ndarray, shape (n,)
+            [ln m2]
+
+        Returns
+        -------
+        tuple of ndarray, each shape (n,)
+            Best value there [ln m2]; standard uncertainty of each head's own shift, and of what
+            all of them share, relative. [-]
+        """
+        design = np.column_stack([np.ones(log_here.size), log_here - self.centre])
+        weight = np.array([s.weight for s in self._steps])
+        mean = np.array([design @ s.line + s.offset for s in self._steps])
+        shared = np.array(
+            [
+                s.offset_variance
+                + np.einsum("ni,ij,nj->n", design - s.pull, s.line_covariance, design - s.pull)
+                for s in self._steps
+            ]
+        )
+        own = math.sqrt(float(weight @ np.array([s.scatter**2 for s in self._steps])))
+        return weight @ mean, np.full(log_here.size, own), np.sqrt(weight @ shared)
+
     def predict(
         self, log_here: Array, covariance: Array | None = None, added: float = 0.0
     ) -> Predicted:

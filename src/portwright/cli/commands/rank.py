@@ -1,0 +1,173 @@
+"""How good is it: rank a head, search the shop."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.output import finding_json, print_json, say, say_findings, table
+
+if TYPE_CHECKING:
+    from portwright.services.rank import Ranking
+
+_SHOWN = 5  # lines of one job
+
+
+def rank(
+    job: Annotated[str, typer.Argument(help="Job number.")],
+    port: Annotated[str, typer.Option("--port", help="One port; else the mean of the side.")] = "",
+    stage: Annotated[str, typer.Option("--stage", help="Else the last stage swept.")] = "",
+    name: Annotated[str, typer.Option("--class", help="A remembered class.")] = "",
+    side: Annotated[str, typer.Option("--side", help="intake or exhaust.")] = "",
+    valves: Annotated[int, typer.Option("--valves", help="Valves of one port.")] = 0,
+    valve: Annotated[
+        str, typer.Option("--valve", help="Valve size, from and to: '41 mm, 43 mm'.")
+    ] = "",
+    casting: Annotated[str, typer.Option("--casting", help="Part of the casting number.")] = "",
+    words: Annotated[str, typer.Option("--words", help="All on the job sheet.")] = "",
+    received: Annotated[
+        bool, typer.Option("--received", help="Among heads as received, not finished.")
+    ] = False,
+    at: Annotated[str, typer.Option("--at", help="Key lifts: '8 mm, 0.25 L/D'.")] = "",
+    by: Annotated[
+        str, typer.Option("--by", help="flow, 'flow per valve area' or 'coefficient against L/D'.")
+    ] = "flow per valve area",
+    remember_as: Annotated[
+        str, typer.Option("--remember", help="Keep this class and its key lifts.")
+    ] = "",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """How good a head is among its class, as a share with its interval and number of heads."""
+    from portwright.errors import UnknownNameError
+    from portwright.services.classes import HeadClass, class_named, remember
+    from portwright.services.compare import archive_pressure
+    from portwright.services.display import Display
+    from portwright.services.rank import rank as work
+    from portwright.services.rank_spots import Measure
+    from portwright.services.shop_file import open_shop
+
+    if by not in set(Measure):
+        raise UnknownNameError("measure", by, [m.value for m in Measure])
+    sizes = [part.strip() for part in valve.split(",")] if valve else []
+    given: dict[str, Any] = {
+        "side": side,
+        "valves": valves or None,
+        "valve_from": sizes[0] if sizes else "",
+        "valve_to": sizes[-1] if sizes else "",
+        "casting": casting,
+        "words": words,
+        "lifts": tuple(part.strip() for part in at.split(",") if part.strip()),
+    }
+    with open_shop(shop) as archive:
+        chosen = class_named(archive, name) if name else HeadClass(finished=not received)
+        chosen = replace(chosen, **{k: v for k, v in given.items() if v})
+        found = work(archive, job, chosen, port=port, stage=stage, measure=Measure(by))
+        if remember_as:
+            remember(archive, chosen, remember_as)
+        pressure = archive_pressure(archive)
+        display = Display.of(archive.shop())
+    if as_json:
+        print_json(_json(found))
+        return
+    _say(found, pressure, display)
+
+
+def find(
+    words: Annotated[
+        list[str], typer.Argument(help="Words and numbers: 44 mm intake over 150 at 11")
+    ],
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Search the whole shop in words and numbers: 44 mm intake over 150 at 11."""
+    from portwright.services.display import Display
+    from portwright.services.find import find as work
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        display = Display.of(archive.shop())
+        asked, found = work(archive, " ".join(words), display)
+    if as_json:
+        print_json(
+            {
+                "understood": asked.describe(display),
+                "jobs": [
+                    {
+                        "job": f.job.number,
+                        "opened": f.job.opened,
+                        "customer": f.job.customer,
+                        "casting": f.job.casting,
+                        "lines": list(f.lines),
+                    }
+                    for f in found
+                ],
+            }
+        )
+        return
+    say(f"{asked.describe(display)}: {len(found)} job{'s' if len(found) != 1 else ''}")
+    for item in found:
+        say()
+        job = item.job
+        say("  ".join(t for t in (job.number, job.opened, job.customer, job.casting) if t))
+        for line in item.lines[:_SHOWN]:
+            say(f"    {line}")
+        if len(item.lines) > _SHOWN:
+            say(f"    and {len(item.lines) - _SHOWN} more")
+
+
+def _say(found: Ranking, pressure: float, display: Any) -> None:
+    from portwright.services.rank_wording import headline, place_sentence, value_text
+
+    say(f"{found.job} {found.label} on {found.bench}, among {found.head_class.describe()}.")
+    best = headline(found)
+    if best is not None:
+        say(place_sentence(found, best, pressure, display))
+    say()
+    rows = []
+    for place in found.places:
+        s = place.standing
+        rows.append(
+            (
+                place.at,
+                value_text(found.measure, place.value, pressure, display),
+                "–" if s is None else f"{100 * s.share_below:.0f} %",
+                "–" if s is None else f"{100 * s.low:.0f} to {100 * s.high:.0f} %",
+                "0" if s is None else str(s.count),
+                "–" if s is None else str(s.reached),
+            )
+        )
+    table(("at", found.measure.value, "better than", "95 %", "heads", "reached it"), rows)
+    if found.findings:
+        say()
+        say_findings(found.findings)
+
+
+def _json(found: Ranking) -> dict[str, Any]:
+    return {
+        "job": found.job,
+        "label": found.label,
+        "bench": found.bench,
+        "measure": found.measure.value,
+        "class": found.head_class.describe(),
+        "heads": len(found.members),
+        "places": [
+            {
+                "at": p.at,
+                "value_si": p.value,
+                "share_below": p.standing.share_below if p.standing else None,
+                "interval": [p.standing.low, p.standing.high] if p.standing else None,
+                "heads": p.standing.count if p.standing else 0,
+                "reached": p.standing.reached if p.standing else None,
+                "reached_interval": [p.standing.reached_low, p.standing.reached_high]
+                if p.standing
+                else None,
+                "reached_by": list(p.jobs),
+            }
+            for p in found.places
+        ],
+        "findings": [finding_json(f) for f in found.findings],
+    }

@@ -1,0 +1,218 @@
+"""Keeping the overview of every port and the words of the shop up to date."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+
+import numpy as np
+
+from portwright.archive.archive import Archive
+from portwright.archive.overview import PortOverview
+from portwright.archive.searching import SHEET, SearchLine
+from portwright.core.curve import Array
+from portwright.core.gasflow import jet_velocity
+from portwright.core.metering import REFERENCE_DENSITY
+from portwright.core.repeatability import Repeatability
+from portwright.errors import PortwrightError
+from portwright.model.bench import Calibration
+from portwright.model.contents import JobContents
+from portwright.model.head import Side
+from portwright.model.job import SheetKind
+from portwright.services.findings import check_contents, learn_repeatability
+from portwright.services.reduce import ReducedRun, reduce_runs
+from portwright.services.sweeps import repeat_groups, session_of
+from portwright.services.valves import valve_at
+from portwright.units import Kind, to_si
+
+METHOD = "overview-1"
+STEPS: Array = np.array([0.02 * n for n in range(1, 21)])  # L/D at which areas are kept [-]
+RECORDED = "recorded"
+_HISTORY = 400  # runs of a bench its repeatability is learned from
+_AT_ONCE = 20  # jobs to one write
+_PLAIN_PRESSURE = to_si(28.0, "inH2O", Kind.PRESSURE)
+
+
+def refresh(archive: Archive, told: Callable[[str], object] = lambda _: None) -> int:
+    """Work out what changed since it was last kept, and give the number of jobs that did.
+
+    A shop file that cannot be written keeps the overview it has.
+
+    Parameters
+    ----------
+    told : callable
+        Hears what is being done, for a progress line.
+    """
+    now, numbers = archive.changed_jobs(METHOD)
+    if archive.read_only or not numbers:
+        return 0
+    calibrations = archive.calibrations()
+    figures = {
+        b.code: learn_repeatability(
+            reduce_runs(archive.runs_of_bench(b.code, _HISTORY), calibrations)
+        )
+        for b in archive.benches()
+    }
+    for start in range(0, len(numbers), _AT_ONCE):
+        told(f"Looking at job {start + 1} of {len(numbers)}")
+        part = [archive.job(n) for n in numbers[start : start + _AT_ONCE]]
+        archive.keep_overviews(
+            [
+                (c.job.number, port_overviews(c, calibrations, figures), search_lines(c))
+                for c in part
+            ]
+        )
+    archive.keep_stamp(now)
+    return len(numbers)
+
+
+def port_overviews(
+    contents: JobContents,
+    calibrations: Sequence[Calibration],
+    figures: dict[str, Repeatability],
+) -> list[PortOverview]:
+    """Each port at each stage on each bench, from its sound sweeps; recorded figures as well."""
+    try:
+        benches = {r.bench for r in contents.runs}
+        known = {b: figures[b] for b in benches if b in figures}
+        sound = check_contents(contents, calibrations, known).sound()
+    except PortwrightError:
+        sound = []  # a flawed job still opens; it just has nothing to rank
+    order = [s.code for s in contents.stages]
+    sides = {p.code: p for p in contents.ports}
+    states: dict[tuple[str, str, str], list[ReducedRun]] = {}
+    for members in repeat_groups(sound).values():
+        run = members[0].run
+        key = (run.port, run.stage, run.bench)
+        if len(members) > len(states.get(key, ())):  # the set-up most sweeps share
+            states[key] = members
+    found = []
+    for (port, stage, bench), members in states.items():
+        known_port = sides.get(port)
+        if known_port is None:
+            continue
+        stages = sorted(
+            {s for p, s, _ in states if p == port},
+            key=lambda s: order.index(s) if s in order else -1,
+        )
+        place = "last" if stage == stages[-1] else "first" if stage == stages[0] else "between"
+        shape = valve_at(contents, port, stage)
+        diameter = _written_diameter(contents, known_port.side)
+        diameter = diameter if shape is None else shape.head_diameter
+        top, areas = _mean(members, diameter)
+        found.append(
+            PortOverview(
+                contents.job.number,
+                port,
+                stage,
+                bench,
+                known_port.side.value,
+                place,
+                known_port.valve_count,
+                diameter,
+                len(members),
+                len({session_of(m.run) for m in members}),
+                top[0],
+                top[1],
+                areas,
+            )
+        )
+    return found + _recorded(contents, bool(found))
+
+
+def _mean(
+    members: Sequence[ReducedRun], diameter: float | None
+) -> tuple[tuple[float, float], Array]:
+    """Highest lift with its area, and areas at the steps of L/D: geometric mean of the sweeps."""
+    curves = [m.curve for m in members if m.curve is not None]
+    top = min(float(c.lift[-1]) for c in curves)
+    lifts = np.append(STEPS * (diameter or np.nan), top)
+    with np.errstate(invalid="ignore"):
+        logs = np.log(np.array([c.at(lifts) for c in curves]))
+    mean = np.exp(logs.mean(axis=0))
+    return (top, float(mean[-1])), mean[:-1]
+
+
+def _recorded(contents: JobContents, swept: bool) -> list[PortOverview]:
+    """The peak that an older job sheet gives, for a job of which no sweep is kept."""
+    if swept:
+        return []
+    out = []
+    for row in contents.rows:
+        if row.kind is not SheetKind.EARLIER_JOBS:
+            continue
+        cells = row.cells
+        flow = _number(cells.get("peak_flow_cfm_28_as_recorded", ""))
+        lift = _number(cells.get("max_lift_mm", ""))
+        valve = _number(cells.get("int_valve_mm", ""))
+        if flow is None or lift is None or valve is None:
+            continue
+        velocity = float(jet_velocity(REFERENCE_DENSITY, _PLAIN_PRESSURE))
+        area = to_si(flow, "cfm", Kind.FLOW) / velocity
+        count = int(_number(cells.get("int_valves_per_port", "")) or 1)
+        out.append(
+            PortOverview(
+                contents.job.number,
+                "",
+                "",
+                cells.get("bench_id", ""),
+                Side.INTAKE.value,
+                RECORDED,
+                count,
+                valve * 1e-3,
+                1,
+                1,
+                lift * 1e-3,
+                area,
+                np.full(STEPS.size, np.nan),
+            )
+        )
+    return out
+
+
+def _written_diameter(contents: JobContents, side: Side) -> float | None:
+    """Valve diameter that the job sheet gives, for ports nobody measured. [m]"""
+    if side is not Side.INTAKE:
+        return None
+    written = _number(contents.job.facts.get("int_valve_mm", ""))
+    return None if written is None else written * 1e-3
+
+
+def _number(text: str) -> float | None:
+    found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*", text)
+    return float(found[1].replace(",", ".")) if found else None
+
+
+def search_lines(contents: JobContents) -> list[SearchLine]:
+    """Everything written on a job, line by line."""
+    job = contents.job
+    own = (job.number, job.opened, job.promised, job.delivered, job.customer, job.vehicle)
+    heads = [f"{h.code} {h.casting} {h.serial}" for h in contents.heads]
+    lines = [
+        _line(SHEET, "", [*own, job.casting, job.goal, *job.facts.values(), *heads]),
+        _line(
+            "ports",
+            "",
+            [f"{p.code} {p.side.value} cylinder {p.cylinder or ''}" for p in contents.ports],
+        ),
+    ]
+    lines += [_line("stage", s.code, [s.code, s.note, s.date]) for s in contents.stages]
+    lines += [_line("note", n.subject, [n.text, n.author, n.written_at]) for n in contents.notes]
+    lines += [
+        _line(r.kind.value, r.subject, [r.subject, r.source, *r.cells.values()])
+        for r in contents.rows
+    ]
+    lines += [
+        _line("measurement", m.subject, [m.quantity, m.place, str(m.value), m.note])
+        for m in contents.measurements
+        if m.note
+    ]
+    lines += [_line("sweep", r.code, [r.code, r.note, r.date]) for r in contents.runs if r.note]
+    codes = [r.code for r in contents.runs]
+    if codes:
+        lines.append(_line("sweeps", "", codes))
+    return [line for line in lines if line.words]
+
+
+def _line(kind: str, place: str, parts: Iterable[str]) -> SearchLine:
+    return SearchLine(kind, place, " ".join(p for p in parts if p).strip())

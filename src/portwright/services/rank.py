@@ -1,0 +1,288 @@
+"""How good is it: one head among all of its class the shop has had on its benches."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from portwright.archive.archive import Archive
+from portwright.archive.overview import PortOverview, Wanted
+from portwright.core.lift_bands import DEFAULT_EDGES
+from portwright.core.ranking import Standing, standing
+from portwright.core.repeatability import SHOP_DEFAULT
+from portwright.core.translation import BenchRelation
+from portwright.errors import Finding, InputError, Severity
+from portwright.model.head import Side
+from portwright.services.classes import HeadClass
+from portwright.services.known_benches import relation_of
+from portwright.services.overviews import RECORDED, STEPS, refresh
+from portwright.services.rank_spots import TOP, Measure, Member, areas_at, by_measure, spot
+
+_RECORDED_DEVIATION = 0.02  # of a peak copied from an old sheet without its sweep, our choice
+_USUAL = (TOP, "0.10 L/D", "0.20 L/D", "0.25 L/D")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the head stands at one lift or over one band.
+
+    Parameters
+    ----------
+    at : str
+        As asked: "8 mm", "0.25 L/D", "L/D 0.10 to 0.20", "highest lift".
+    value : float
+        Of the head, by the chosen measure: flow as effective area [m2], else a ratio. [-]
+    standing : Standing or None
+        None where no member can be compared.
+    jobs : tuple of str
+        Members that measured as high or higher, best first.
+    """
+
+    at: str
+    value: float
+    standing: Standing | None
+    jobs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ranking:
+    """One head among its class.
+
+    Parameters
+    ----------
+    job, label, bench : str
+    measure : Measure
+    head_class : HeadClass
+    own : Member
+    members : tuple of Member
+    places : tuple of Place
+    findings : tuple of Finding
+    """
+
+    job: str
+    label: str
+    bench: str
+    measure: Measure
+    head_class: HeadClass
+    own: Member
+    members: tuple[Member, ...]
+    places: tuple[Place, ...]
+    findings: tuple[Finding, ...]
+
+
+def rank(
+    archive: Archive,
+    job: str,
+    head_class: HeadClass,
+    *,
+    port: str = "",
+    stage: str = "",
+    measure: Measure = Measure.PER_VALVE_AREA,
+    told: Callable[[str], object] = lambda _: None,
+) -> Ranking:
+    """Rank a head among those of its class, on the bench it was swept on.
+
+    Heads swept on another bench are translated with their uncertainty; where that cannot be done
+    they are left out and named.  Another shop's figures are never among them.
+
+    Parameters
+    ----------
+    port : str
+        One port; "" takes the mean of all ports of the side.
+    stage : str
+        "" takes the last stage swept.
+
+    Raises
+    ------
+    InputError
+        The head was not swept there, or its valve is not known.
+    """
+    refresh(archive, told)
+    own_rows = [
+        r
+        for r in archive.port_overviews(Wanted(side=head_class.side, job=job))
+        if r.place != RECORDED
+        and (not port or r.port == port)
+        and (r.stage == stage if stage else r.place == "last")
+    ]
+    if not own_rows:
+        raise InputError(
+            f"Job {job} has no sound sweep of {port or head_class.side + ' ports'}"
+            f"{' at ' + stage if stage else ''}.",
+            "Sweep it, or choose another port or stage.",
+        )
+    bench = max({r.bench for r in own_rows}, key=lambda b: sum(r.bench == b for r in own_rows))
+    own = _member([r for r in own_rows if r.bench == bench])
+    if own is None:
+        raise InputError(
+            f"The valve of {port or 'the ports'} of {job} is not known.",
+            "Enter the valve head diameter.",
+        )
+    rows = [r for r in archive.port_overviews(head_class.wanted()) if r.job != job]
+    members, shared, findings = _members(archive, rows, bench, Side(head_class.side))
+    label = f"{port or 'all ' + head_class.side + ' ports'} {stage or 'as last swept'}"
+    places = tuple(
+        _place(at, own, members, shared, measure)
+        for at in (*(head_class.lifts or _USUAL), *_bands())
+    )
+    return Ranking(
+        job,
+        label,
+        bench,
+        measure,
+        head_class,
+        own,
+        tuple(members),
+        tuple(p for p in places if p.standing is not None or p.at in head_class.lifts),
+        tuple(findings),
+    )
+
+
+def _bands() -> tuple[str, ...]:
+    edges = (0.04, *DEFAULT_EDGES)
+    return tuple(f"L/D {a:.2f} to {b:.2f}" for a, b in pairwise(edges))
+
+
+def _member(rows: Sequence[PortOverview], *, translated: bool = False) -> Member | None:
+    """Mean of the ports of one head on one bench; None without a valve size."""
+    sized = [r for r in rows if r.valve_diameter]
+    if not sized:
+        return None
+    first = sized[0]
+    recorded = first.place == RECORDED
+    sweeps = sum(r.sweeps for r in sized)
+    sessions = max(r.sessions for r in sized)
+    rep = SHOP_DEFAULT
+    deviation = math.sqrt((rep.common**2 + rep.reading**2) / sweeps + rep.session**2 / sessions)
+    return Member(
+        job=first.job,
+        bench=first.bench,
+        ports=len(sized),
+        translated=translated,
+        recorded=recorded,
+        areas=np.exp(np.mean(np.log(np.array([r.areas for r in sized])), axis=0)),
+        top_lift=min(r.top_lift for r in sized),
+        top_area=float(np.exp(np.mean([math.log(r.top_area) for r in sized]))),
+        diameter=float(np.mean([r.valve_diameter for r in sized if r.valve_diameter])),
+        valves=first.valve_count,
+        deviation=_RECORDED_DEVIATION if recorded else deviation,
+    )
+
+
+def _members(
+    archive: Archive, rows: Sequence[PortOverview], bench: str, side: Side
+) -> tuple[list[Member], float, list[Finding]]:
+    """Members of the class as ``bench`` reads them, and what the translated share. [-]"""
+    by_job: dict[str, dict[str, list[PortOverview]]] = {}
+    for row in rows:
+        by_job.setdefault(row.job, {}).setdefault(row.bench, []).append(row)
+    members: list[Member] = []
+    others: dict[str, list[Member]] = {}
+    unknown = []
+    for job, benches in by_job.items():
+        here = bench if bench in benches else max(benches, key=lambda b: len(benches[b]))
+        member = _member(benches[here], translated=here != bench)
+        if member is None:
+            unknown.append(job)
+        elif here == bench:
+            members.append(member)
+        else:
+            others.setdefault(here, []).append(member)
+    findings = []
+    if unknown:
+        findings.append(
+            Finding(
+                "valve-not-measured",
+                Severity.NOTE,
+                f"Left out, their valve size is not known: {_few(unknown)}.",
+                "Enter the valve head diameter.",
+            )
+        )
+    shared = 0.0
+    for other, found in others.items():
+        relation = relation_of(archive, other, bench, side)
+        if relation is None:
+            findings.append(
+                Finding(
+                    "not-translated",
+                    Severity.WARNING,
+                    f"Left out: {len(found)} heads swept on {other}. Too little was tested on "
+                    f"both {other} and {bench} to translate them.",
+                    "Test plates and a travelling head on both.",
+                )
+            )
+            continue
+        translated, common = _translated(found, relation)
+        members += translated
+        shared += common**2 * len(translated)
+        if translated:
+            findings.append(
+                Finding(
+                    "translated",
+                    Severity.NOTE,
+                    f"{len(translated)} heads were swept on {other} and are shown as {bench} "
+                    "would read them, with the uncertainty of that.",
+                    "",
+                )
+            )
+    recorded = [m.job for m in members if m.recorded]
+    if recorded:
+        findings.append(
+            Finding(
+                "recorded-peaks",
+                Severity.NOTE,
+                f"{len(recorded)} heads are known only by the peak on their old job sheet; they "
+                "count at the highest lift alone.",
+                "Import their flow sheets if they are kept.",
+            )
+        )
+    return members, math.sqrt(shared / max(len(members), 1)), findings
+
+
+def _translated(found: Sequence[Member], relation: BenchRelation) -> tuple[list[Member], float]:
+    """Members as the other bench reads; flows never tested on both become unknown."""
+    size = STEPS.size + 1
+    logs = np.log(np.array([[*m.areas, m.top_area] for m in found]))
+    flat = logs.ravel()
+    ok = np.isfinite(flat) & relation.covers(np.nan_to_num(flat))
+    there, own, shared = relation.each(np.where(ok, flat, relation.centre))
+    areas = np.where(ok, np.exp(there), np.nan).reshape(-1, size)
+    scatter = own.reshape(-1, size)[:, -1]
+    return [
+        replace(
+            m,
+            areas=areas[k, :-1],
+            top_area=float(areas[k, -1]),
+            deviation=math.hypot(m.deviation, float(scatter[k])),
+        )
+        for k, m in enumerate(found)
+    ], float(np.mean(shared))
+
+
+def _few(names: Sequence[str]) -> str:
+    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
+
+
+def _place(
+    at: str, own: Member, members: Sequence[Member], shared: float, measure: Measure
+) -> Place:
+    everyone = [own, *members]
+    where = spot(at)
+    with np.errstate(invalid="ignore"):
+        area, ratio = areas_at(where, everyone, own)
+        values = by_measure(measure, area, ratio, everyone)
+    value = float(values[0])
+    usable: NDArray[np.int64] = np.flatnonzero(np.isfinite(values[1:])) + 1
+    if not math.isfinite(value) or usable.size == 0:
+        return Place(at, value, None, ())
+    logs = np.log(values[usable])
+    errors = np.array([everyone[k].deviation for k in usable])
+    found = standing(math.log(value), math.hypot(own.deviation, shared), logs, errors)
+    above = [k for k in usable if values[k] >= value]
+    above.sort(key=lambda k: -values[k])
+    return Place(at, value, found, tuple(everyone[k].job for k in above[:20]))

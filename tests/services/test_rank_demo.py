@@ -1,0 +1,173 @@
+"""The demo head among the shop's others, and the shop searched in words and numbers."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from portwright.archive import searching
+from portwright.archive.archive import Archive
+from portwright.archive.overview import Wanted
+from portwright.cli.main import app
+from portwright.errors import InputError, UnknownNameError
+from portwright.model.job import Note
+from portwright.services.classes import HeadClass, class_named, remember
+from portwright.services.compare import archive_pressure
+from portwright.services.demo import DEMO_JOB
+from portwright.services.display import Display
+from portwright.services.find import Question, find, understand
+from portwright.services.overviews import refresh
+from portwright.services.rank import rank
+from portwright.services.rank_spots import TOP, Measure
+from portwright.services.rank_wording import headline, place_sentence
+
+TWO_VALVE = HeadClass(valves=1)
+MM = Display()
+
+
+@pytest.fixture(scope="module")
+def shop(demo_file_once: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Archive]:
+    path = tmp_path_factory.mktemp("rank") / "demo.shop"
+    path.write_bytes(demo_file_once.read_bytes())
+    with Archive.open(path) as archive:
+        yield archive
+
+
+def test_one_of_the_best_of_this_kind_has_a_number(shop: Archive) -> None:
+    found = rank(shop, DEMO_JOB, TWO_VALVE)
+    best = headline(found)
+    assert best is not None
+    assert best.at == TOP
+    assert best.standing is not None
+    assert best.standing.count == 10  # the sheet's twelve less the two of four valves and this one
+    assert best.standing.low < best.standing.share_below < best.standing.high
+    said = place_sentence(found, best, archive_pressure(shop), MM)
+    assert "better than about" in said
+    assert "none of 10 reached this" in said
+    assert {"translated", "recorded-peaks"} <= {f.code for f in found.findings}
+
+
+def test_the_other_shops_sheet_is_never_among_them(shop: Archive) -> None:
+    found = rank(shop, DEMO_JOB, TWO_VALVE, measure=Measure.FLOW)
+    assert DEMO_JOB not in {m.job for m in found.members}
+    assert max(m.top_area for m in found.members) < 950e-6  # the claim would be the largest by far
+
+
+def test_a_coefficient_is_the_flow_over_the_curtain(shop: Archive) -> None:
+    at = replace(TWO_VALVE, lifts=("0.25 L/D",))
+    flow = rank(shop, DEMO_JOB, at, measure=Measure.FLOW).places[0]
+    ratio = rank(shop, DEMO_JOB, at, measure=Measure.COEFFICIENT).places[0]
+    per = rank(shop, DEMO_JOB, at, measure=Measure.PER_VALVE_AREA).places[0]
+    assert per.value == pytest.approx(ratio.value)  # at L/D 1/4 the curtain is the valve disc
+    assert flow.value / (math.pi / 4 * 0.04198**2) == pytest.approx(per.value, rel=1e-3)
+
+
+def test_one_port_at_an_earlier_stage(shop: Archive) -> None:
+    early = rank(shop, DEMO_JOB, TWO_VALVE, port="I1", stage="S0")
+    late = rank(shop, DEMO_JOB, TWO_VALVE, port="I1")
+    first, last = early.places[0].standing, late.places[0].standing
+    assert first is not None
+    assert last is not None
+    assert first.share_below < 0.5 < last.share_below
+    with pytest.raises(InputError, match="no sound sweep of I9"):
+        rank(shop, DEMO_JOB, TWO_VALVE, port="I9")
+
+
+def test_classes_and_their_key_lifts_are_remembered(shop: Archive) -> None:
+    chosen = HeadClass(valves=1, valve_from="41 mm", valve_to="43 mm", lifts=("8 mm",))
+    remember(shop, chosen, "two-valve 42")
+    again = class_named(shop, "two-valve 42")
+    assert again == replace(chosen, name="two-valve 42")
+    assert {m.job for m in rank(shop, DEMO_JOB, again).members} >= {"TH-24-012", "TH-12-007"}
+    with pytest.raises(UnknownNameError, match="two-valve 42"):
+        class_named(shop, "two-valve 43")
+    with pytest.raises(InputError, match="Valves from"):
+        remember(shop, replace(chosen, valve_to="39 mm"), "wrong")
+
+
+def test_words_on_the_job_sheet_narrow_the_class(shop: Archive) -> None:
+    found = rank(shop, DEMO_JOB, HeadClass(words="I6 pushrod"))
+    assert {m.job for m in found.members} == {"TH-09-004", "TH-16-010", "TH-21-018"}
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        (
+            "44 mm intake over 150 at 11",
+            Question((), "intake", 0.044, 150 * 4.719474432e-4, lift=0.011),
+        ),
+        ("exhaust under 60 L/s at 0.25 L/D", Question((), "exhaust", None, 0.06, True, None, 0.25)),
+        ("weld since 2020", Question(("weld",), since="2020")),
+        ("intake guide before 2012", Question(("intake", "guide"), until="2011")),
+        ("1.65 in inlet valves", Question((), "intake", 0.04191)),
+    ],
+)
+def test_numbers_get_their_meaning(text: str, asked: Question) -> None:
+    got = understand(text, MM)
+    for name in ("words", "side", "less", "since", "until", "ratio"):
+        assert getattr(got, name) == getattr(asked, name), name
+    for name in ("valve", "flow", "lift"):
+        assert getattr(got, name) == pytest.approx(getattr(asked, name)), name
+
+
+def test_found_by_numbers(shop: Archive) -> None:
+    _, found = find(shop, "44 mm intake over 150 at 11", MM)
+    assert [f.job.number for f in found] == ["TH-11-022"]
+    assert "152.0 cfm at 11.80 mm" in found[0].lines[0]
+    _, found = find(shop, "42 mm intake over 155 at 11.5", MM)
+    assert found[0].job.number == DEMO_JOB
+    assert "on B2" in found[0].lines[0]
+
+
+def test_found_by_words_with_equivalents(shop: Archive) -> None:
+    _, found = find(shop, "weld cyl 4", MM)
+    assert [f.job.number for f in found] == [DEMO_JOB]
+    assert "weld" in found[0].lines[0].casefold()
+    with pytest.raises(InputError, match="nothing to search"):
+        find(shop, "  ", MM)
+
+
+def test_what_was_just_written_is_found(shop: Archive) -> None:
+    assert find(shop, "kingfisher", MM)[1] == []
+    shop.add_note("TH-12-007", Note("Kingfisher blue paint on the deck", "2026-03-01"))
+    assert [f.job.number for f in find(shop, "kingfish", MM)[1]] == ["TH-12-007"]
+    assert refresh(shop) == 0
+
+
+def test_without_an_index_the_same_is_found(shop: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    with_index = {f.job.number for f in find(shop, "pushrod", MM)[1]}
+    monkeypatch.setattr(searching, "has_index", lambda _: False)
+    assert {f.job.number for f in find(shop, "pushrod", MM)[1]} == with_index
+
+
+def test_a_faulty_or_excluded_sweep_never_ranks(demo_path: Path) -> None:
+    with Archive.open(demo_path) as archive:
+        refresh(archive)
+        rows = archive.port_overviews(Wanted(job=DEMO_JOB, side="intake"))
+        before = next(r for r in rows if (r.port, r.stage, r.bench) == ("I2", "S7", "B2"))
+        archive.mark_run(DEMO_JOB, "R141", "plug was missing")
+        assert refresh(archive) == 1
+        rows = archive.port_overviews(Wanted(job=DEMO_JOB, side="intake"))
+        after = next(r for r in rows if (r.port, r.stage, r.bench) == ("I2", "S7", "B2"))
+        assert (before.sweeps, after.sweeps) == (2, 1)
+
+
+def test_the_commands(demo_path: Path) -> None:
+    run = CliRunner().invoke
+    shop = ["--shop", str(demo_path)]
+    plain = run(app, ["rank", DEMO_JOB, "--valves", "1", *shop])
+    assert plain.exit_code == 0, plain.output
+    assert "better than about" in plain.output
+    known = json.loads(run(app, ["rank", DEMO_JOB, "--valves", "1", "--json", *shop]).output)
+    assert known["places"][0]["heads"] == 10
+    wrong = run(app, ["rank", DEMO_JOB, "--by", "beauty", *shop])
+    assert "measure" in str(wrong.exception)
+    found = run(app, ["find", "44", "mm", "intake", "over", "150", "at", "11", *shop])
+    assert "TH-11-022" in found.output
