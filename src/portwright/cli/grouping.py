@@ -10,7 +10,7 @@ from typer.core import TyperGroup
 _GROUPS = {
     "Begin": "demo serve practice-bench",
     "Sheets and results": "import reduce findings compare air",
-    "How good is it": "rank find translate",
+    "How good is it": "rank find cuts translate repeatability",
     "The port": "port shape wall pitot section scan limits",
     "Valve, chamber, deck": "seat mill manifold springs",
     "On the engine": "engine tube",

@@ -14,6 +14,7 @@ from portwright.cli.commands import (
     air,
     backups,
     customer,
+    cuts,
     engine,
     job,
     manifold,
@@ -21,6 +22,7 @@ from portwright.cli.commands import (
     port,
     port_entry,
     rank,
+    repeatability,
     results,
     scan,
     seat,
@@ -56,6 +58,8 @@ app.command("air")(air.air)
 app.command("reduce")(results.reduce)
 app.command("compare")(results.compare)
 app.command("translate")(translate.translate)
+app.command("cuts")(cuts.cuts)
+app.command("repeatability")(repeatability.repeatability)
 app.command("rank")(rank.rank)
 app.command("find")(rank.find)
 app.command("findings")(results.findings)

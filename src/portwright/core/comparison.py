@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from portwright.core.alignment import align, common_lifts, is_tested, joint_covariances
 from portwright.core.bench import LeakTreatment, leak_corrected
@@ -218,7 +219,7 @@ def _findings(
     before: Sequence[Sweep],
     after: Sequence[Sweep],
     grid: Array,
-    interpolated: Array,
+    interpolated: NDArray[np.bool_],
     weights: LiftWeights | None,
 ) -> list[Finding]:
     found = []
@@ -280,6 +281,100 @@ def _findings(
     return found
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class JoinedSweeps:
+    """Sweeps of both sides at common lifts, with the covariance of all they say.
+
+    Parameters
+    ----------
+    grid : ndarray, shape (n,)
+        Valve lift. [m]
+    before, after : ndarray, shape (n,)
+        Effective area, geometric mean of the repeats. [m2]
+    covariances : ndarray, shape (g, 2n, 2n)
+        Of [ln after, ln before], by what one estimate of a variance stands behind. [-]
+    degrees_of_freedom : ndarray, shape (g,)
+        [-]
+    interpolated : ndarray of bool, shape (n,)
+        Where at least one sweep was read between its lifts. [-]
+    """
+
+    grid: Array
+    before: Array
+    after: Array
+    covariances: Array
+    degrees_of_freedom: Array
+    interpolated: NDArray[np.bool_]
+
+
+def join_sweeps(
+    before: Sequence[Sweep],
+    after: Sequence[Sweep],
+    leak: LeakTreatment = LeakTreatment.AS_UNCERTAINTY,
+) -> JoinedSweeps:
+    """Bring sweeps of both sides to common lifts.
+
+    Parameters as in :func:`compare`.
+
+    Raises
+    ------
+    InputError
+        No sweep on a side, or no lifts in common.
+    RangeError
+        Leak outside what is possible.
+    """
+    if not before or not after:
+        raise InputError("A before/after needs at least one sweep on each side.")
+    curves = (
+        [_leak_treated(s.curve, leak) for s in before],
+        [_leak_treated(s.curve, leak) for s in after],
+    )
+    grid = common_lifts(*curves)
+    pooled = _pooled_repeatability(before, after, curves)
+    sides = []
+    for word, side, side_curves in zip(("b", "a"), (before, after), curves, strict=True):
+        budgets = [
+            sweep_budget(
+                curve,
+                pooled[sweep.repeatability],
+                sweep=f"{word}{number}",
+                bench=sweep.calibration,
+                calibration=sweep.calibration,
+                calibration_uncertainty=sweep.calibration_uncertainty,
+                session=sweep.session,
+                air_uncertainty=sweep.air_uncertainty,
+                leak=leak,
+            )
+            for number, (sweep, curve) in enumerate(zip(side, side_curves, strict=True))
+        ]
+        sides.append(align(grid, side_curves, budgets))
+    covariances, free = joint_covariances(sides[0], sides[1])
+    interpolated: NDArray[np.bool_] = ~np.all(
+        [is_tested(grid, c) for side in curves for c in side], axis=0
+    )
+    return JoinedSweeps(grid, sides[0].area, sides[1].area, covariances, free, interpolated)
+
+
+def gains_of(functional: Array, joined: JoinedSweeps) -> list[Gain]:
+    """Weighed sums of the logarithmic gains by lift, each with its interval and verdict.
+
+    Parameters
+    ----------
+    functional : ndarray, shape (m, n)
+        How each lift of ``joined.grid`` enters. [-]
+    joined : JoinedSweeps
+
+    Returns
+    -------
+    list of Gain
+        With 1 before and the ratio after.
+    """
+    both = np.hstack([functional, -functional])
+    variances = np.sum((both @ joined.covariances) * both, axis=2)
+    ratio = np.exp(functional @ np.log(joined.after / joined.before))
+    return _gains(np.ones(ratio.size), ratio, variances, joined.degrees_of_freedom)
+
+
 def compare(
     before: Sequence[Sweep],
     after: Sequence[Sweep],
@@ -327,32 +422,8 @@ def compare(
     ``w_j A_j / sum(w A)``, the first-order effect of a relative change at one lift.  The interval
     is that of :func:`~portwright.core.uncertainty.sum_of_students` over the kinds of error.
     """
-    if not before or not after:
-        raise InputError("A before/after needs at least one sweep on each side.")
-    curves = (
-        [_leak_treated(s.curve, leak) for s in before],
-        [_leak_treated(s.curve, leak) for s in after],
-    )
-    grid = common_lifts(*curves)
-    pooled = _pooled_repeatability(before, after, curves)
-    sides = []
-    for word, side, side_curves in zip(("b", "a"), (before, after), curves, strict=True):
-        budgets = [
-            sweep_budget(
-                curve,
-                pooled[sweep.repeatability],
-                sweep=f"{word}{number}",
-                bench=sweep.calibration,
-                calibration=sweep.calibration,
-                calibration_uncertainty=sweep.calibration_uncertainty,
-                session=sweep.session,
-                air_uncertainty=sweep.air_uncertainty,
-                leak=leak,
-            )
-            for number, (sweep, curve) in enumerate(zip(side, side_curves, strict=True))
-        ]
-        sides.append(align(grid, side_curves, budgets))
-    old, new = sides
+    joined = join_sweeps(before, after, leak)
+    grid, old_area, new_area = joined.grid, joined.before, joined.after
 
     spans = (
         ()
@@ -364,18 +435,17 @@ def compare(
     if cam_weights is not None:
         rows.append(cam_weights.weight[None, :])
     weights = np.vstack(rows)
-    area_before, area_after = weights @ old.area, weights @ new.area
+    area_before, area_after = weights @ old_area, weights @ new_area
     functional = np.hstack(
         [
-            weights * new.area / area_after[:, None],
-            -weights * old.area / area_before[:, None],
+            weights * new_area / area_after[:, None],
+            -weights * old_area / area_before[:, None],
         ]
     )
-    covariances, free = joint_covariances(old, new)
-    variances = np.sum((functional @ covariances) * functional, axis=2)
-    gains = _gains(area_before, area_after, variances, free)
+    variances = np.sum((functional @ joined.covariances) * functional, axis=2)
+    gains = _gains(area_before, area_after, variances, joined.degrees_of_freedom)
 
-    interpolated = ~np.all([is_tested(grid, c) for side in curves for c in side], axis=0)
+    interpolated = joined.interpolated
     span_gains = gains[grid.size : grid.size + len(spans)]
     return Comparison(
         lifts=tuple(

@@ -258,6 +258,14 @@ def describe_group(checked: CheckedJob, runs: Sequence[ReducedRun]) -> RunGroup:
     return _group(checked.contents, runs, *_sound(checked, runs))
 
 
+def sweeps_of_group(
+    checked: CheckedJob, runs: Sequence[ReducedRun], pressure: float
+) -> list[Sweep]:
+    """Sound sweeps of a side as the comparison takes them, at a test pressure [Pa]."""
+    sound, _ = _sound(checked, runs)
+    return [_sweep(checked, r, pressure, pressure_law(r)) for r in sound]
+
+
 def pressure_law(item: ReducedRun) -> PressureLaw:
     """How the method of a sweep moves flow between test pressures."""
     return PressureLaw(method_named(item.run.method).pressure_law)

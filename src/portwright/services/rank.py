@@ -286,3 +286,42 @@ def _place(
     above = [k for k in usable if values[k] >= value]
     above.sort(key=lambda k: -values[k])
     return Place(at, value, found, tuple(everyone[k].job for k in above[:20]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cloud:
+    """One head's curve by the chosen measure.
+
+    Parameters
+    ----------
+    name : str
+        Job number.
+    ratio : list of float
+        L/D. [-]
+    value : list of float
+        Effective area in mm2, or a ratio. [-]
+    """
+
+    name: str
+    ratio: list[float]
+    value: list[float]
+
+
+def cloud(found: Ranking) -> tuple[Cloud, list[Cloud]]:
+    """Curve of the head and of every member, against L/D; a recorded peak is one point."""
+    return _curve(found.own, found.measure), [_curve(m, found.measure) for m in found.members]
+
+
+def _curve(member: Member, measure: Measure) -> Cloud:
+    ratio = np.append(STEPS, member.top_lift / member.diameter)
+    area = np.append(member.areas, member.top_area)
+    order = np.argsort(ratio)
+    ratio, area = ratio[order], area[order]
+    known = np.isfinite(area) & (ratio <= member.top_lift / member.diameter + 1e-9)
+    values = [
+        float(by_measure(measure, np.array([a]), np.array([r]), [member])[0])
+        for a, r in zip(area[known], ratio[known], strict=True)
+    ]
+    if measure is Measure.FLOW:
+        values = [v * 1e6 for v in values]
+    return Cloud(member.job, [float(r) for r in ratio[known]], values)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from portwright import units
+from portwright.core.curve import Array
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import REFERENCE_DENSITY
 from portwright.services.display import Display
-from portwright.services.translate import Translated
+from portwright.services.translate import BenchTranslation, Translated
 from portwright.services.wording import decimals
 from portwright.units import Kind
 
@@ -67,3 +70,68 @@ def relation_words(heads: int, plates: int) -> str:
         f"{n} {word}{'s' if n != 1 else ''}" for n, word in ((heads, "head"), (plates, "plate"))
     ]
     return f"From {said[0]} and {said[1]} tested on both benches."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Difference:
+    """How much more the other bench reads, against the flow read here.
+
+    Parameters
+    ----------
+    name : str
+        Of the plate or head; "" for the curve a further head follows.
+    head : bool
+    flow : ndarray, shape (n,)
+        Read here. [m3/s]
+    best, low, high : ndarray, shape (n,)
+        Relative difference with its 95 % interval; the ends are empty for single tests. [-]
+    """
+
+    name: str
+    head: bool
+    flow: Array
+    best: Array
+    low: Array
+    high: Array
+
+
+def difference_curve(found: BenchTranslation, pressure: float) -> Difference:
+    """Difference of the benches for a further head, over the flows tested on both.
+
+    Parameters
+    ----------
+    found : BenchTranslation
+    pressure : float
+        Test pressure at which flow is shown. [Pa]
+    """
+    areas = np.geomspace(found.relation.low, found.relation.high, 25)
+    predicted = found.relation.predict(np.log(areas))
+    low, high = predicted.interval()
+    best = predicted.log_area - np.log(areas)
+    flow = areas * float(jet_velocity(REFERENCE_DENSITY, pressure))
+    return Difference("", True, flow, np.expm1(best), np.expm1(best + low), np.expm1(best + high))
+
+
+def tested_on_both(found: BenchTranslation, pressure: float) -> list[Difference]:
+    """Each plate and head with its own difference, nothing averaged."""
+    velocity = float(jet_velocity(REFERENCE_DENSITY, pressure))
+    none = np.empty(0)
+    return [
+        Difference(a.name, a.head, a.here * velocity, a.there / a.here - 1.0, none, none)
+        for a in found.tests.articles
+    ]
+
+
+def benches_sentence(found: BenchTranslation, pressure: float, display: Display) -> str:
+    """The difference at both ends: "B2 reads +2.5 % at 17 cfm, +4.6 % at 154 cfm, against B1"."""
+    curve = difference_curve(found, pressure)
+    ends = [
+        f"{100 * curve.best[k]:+.1f} % at "
+        f"{units.from_si(float(curve.flow[k]), display.flow, Kind.FLOW):.0f} {display.flow}"
+        for k in (0, -1)
+    ]
+    half = 50.0 * float(curve.high[-1] - curve.low[-1])
+    return (
+        f"{found.there} reads {ends[0]} and {ends[1]} against {found.here}, "
+        f"plus or minus {half:.{decimals(half)}f} % for one head."
+    )

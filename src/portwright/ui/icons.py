@@ -13,6 +13,8 @@ _PATHS = {
     "measure": "M3 5h18v4H3zM6 9v8l3 3V9M15 9v5h3V9M12 5v2M16 5v2M8 5v2",
     # two curves that part
     "compare": "M4 20C8 12 12 8 20 6M4 20c5-5 9-6 16-7M4 4v16h16",
+    # steps, one of them marked
+    "rank": "M3 20h18M5 20v-5h4v5M10 20V8h4v12M15 20v-8h4v8M12 3v2",
     # a hanging lamp
     "lamp": "M12 2v5M5 15a7 7 0 0 1 14 0zM9 18a3 3 0 0 0 6 0",
     # a vice

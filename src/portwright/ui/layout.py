@@ -21,6 +21,7 @@ _PLACES = (
     ("bench", "Bench", links.BENCH),
     ("measure", "Measure", links.MEASURE),
     ("compare", "Compare", links.COMPARE),
+    ("rank", "Rank", links.RANK),
     ("shop", "Shop", links.SHOP),
 )
 

@@ -18,6 +18,7 @@ PORT, SECTIONS, WALLS, PITOT = "/port", "/port/sections", "/port/walls", "/port/
 SEAT, SEAT_SHEET = "/seat", "/seat/sheet"
 MANIFOLD, MANIFOLD_SHEET = "/manifold", "/manifold/sheet"
 SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
+RANK, FIND, TRANSLATE, CUTS, BENCHES = "/rank", "/find", "/translate", "/cuts", "/benches"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 
@@ -156,3 +157,28 @@ def bill(number: str, which: str) -> str:
 def report_page(number: str, length: str = "", language: str = "", names: str = "") -> str:
     """The customer's pages of a job, as a page."""
     return _with(REPORT_PAGE, number=number, length=length, language=language, names=names)
+
+
+def rank(number: str) -> str:
+    """Rank screen of a job."""
+    return _with(RANK, job=number)
+
+
+def find(words: str = "") -> str:
+    """Search screen."""
+    return _with(FIND, words=words)
+
+
+def cuts(number: str, port: str = "") -> str:
+    """Which cut did what."""
+    return _with(CUTS, job=number, port=port)
+
+
+def translate(job: str = "", port: str = "", stage: str = "") -> str:
+    """What a sweep would read on another bench; without a job, the two benches."""
+    return _with(TRANSLATE, job=job, port=port, stage=stage)
+
+
+def bench_health(bench: str = "") -> str:
+    """Plate checks, calibrations and repeatability of a bench."""
+    return _with(BENCHES, bench=bench)

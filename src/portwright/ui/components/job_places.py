@@ -26,6 +26,11 @@ def _others(job: Job) -> dict[str, tuple[Place, ...]]:
     """Groups in the order the work is done."""
     number = job.number
     groups: dict[str, tuple[Place, ...]] = {
+        "How good is it": (
+            ("Rank in its class", links.rank(number)),
+            ("Which cut did what", links.cuts(number)),
+            ("Read on another bench", links.translate(number)),
+        ),
         "The port": (
             ("Area, air and wall", links.port(number)),
             ("Outline on a photo", links.trace(number)),

@@ -48,7 +48,9 @@ async def jobs(casting: str = "", words: str = "") -> None:
                     kind="search",
                     on_change=lambda text: narrow(words=text),
                 )
-            link_button("New job", links.NEW_JOB, "main").style("align-self: flex-start")
+            with ui.element("div").classes("row-wrap"):
+                link_button("New job", links.NEW_JOB, "main")
+                link_button("Search words and numbers", links.FIND)
 
         @ui.refreshable
         async def found() -> None:
