@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from portwright.cli.options import JsonOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, say_findings, table
-
-if TYPE_CHECKING:
-    from portwright.core.attribution import Attribution
-    from portwright.core.comparison import Gain
 
 
 def cuts(
@@ -94,15 +90,15 @@ def cuts(
         say_findings(found.findings)
 
 
-def _mark(gain: Gain) -> str:
+def _mark(gain: Any) -> str:
     return {"real": "!", "probably": "?"}.get(gain.verdict.value, " ")
 
 
-def _split_json(split: Attribution | None) -> dict[str, Any] | None:
+def _split_json(split: Any) -> dict[str, Any] | None:
     if split is None:
         return None
 
-    def gain(of: Gain) -> dict[str, Any]:
+    def gain(of: Any) -> dict[str, Any]:
         return {
             "gain_pct": round(100 * of.gain, 3),
             "interval_pct": [round(100 * of.low, 3), round(100 * of.high, 3)],

@@ -27,6 +27,7 @@ from portwright.ui.work import in_thread
 
 PLACE = links.RANK
 _PART = ";"
+_FEWEST = 3  # heads below which a share says nothing
 
 
 def address(job: str = "", name: str = "", by: str = "", **facts: str) -> str:
@@ -233,6 +234,8 @@ def _row(found: Ranking, place: int, pressure: float, view: View) -> tuple[str, 
     s = at.standing
     if s is None:
         return at.at, value, "–", "–", "0", "–"
+    if s.count < _FEWEST:
+        return at.at, value, "too few", "–", str(s.count), str(s.reached)
     share = f"{100 * s.share_below:.0f} %"
     span = f"{100 * s.low:.0f} to {100 * s.high:.0f} %"
     return at.at, value, share, span, str(s.count), str(s.reached)
