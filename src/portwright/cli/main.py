@@ -24,6 +24,7 @@ from portwright.cli.commands import (
     rank,
     repeatability,
     results,
+    room,
     scan,
     seat,
     serve,
@@ -80,6 +81,7 @@ app.command("wall")(port_entry.wall)
 app.command("pitot", context_settings={"ignore_unknown_options": True})(port_entry.pitot)
 app.command("mill")(mill.mill)
 app.command("seat")(seat.seat)
+app.command("room")(room.room)
 app.command("manifold")(manifold.manifold)
 app.command("springs")(springs.springs)
 app.command("section")(scan.section)

@@ -33,8 +33,7 @@ OFFSETS = ("runner offset across", "runner offset up")
 LANDS = tuple(f"land beyond {e.value}" for e in Edge)
 METALS = tuple(f"metal beyond {e.value}" for e in Edge)
 GROUPS = {
-    "Head": _OPENING,
-    "Manifold or pipe": (*_RUNNER, *OFFSETS),
+    "Head": (*_OPENING, *_RUNNER, *OFFSETS),
     "Gasket": (*_APERTURE, *LANDS),
     "Metal to the edge of the flange or the next hole": METALS,
 }

@@ -16,6 +16,8 @@ PHOTO_MARKS, PHOTO_COPY = "/photo/marks", "/photo/copy"
 CARD, BILL, LOGO = "/card", "/card/bill", "/shop/logo"
 PORT, SECTIONS, WALLS, PITOT = "/port", "/port/sections", "/port/walls", "/port/pitot"
 SEAT, SEAT_SHEET = "/seat", "/seat/sheet"
+ROOM, ROOM_SHEET = "/room", "/room/sheet"
+INSPECTION, INSPECTION_SHEET = "/inspection", "/inspection/sheet"
 MANIFOLD, MANIFOLD_SHEET = "/manifold", "/manifold/sheet"
 SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
 RANK, FIND, TRANSLATE, CUTS, BENCHES = "/rank", "/find", "/translate", "/cuts", "/benches"
@@ -77,6 +79,21 @@ def seat(job: str = "", port: str = "", stage: str = "") -> str:
 def manifold(job: str = "", port: str = "", stage: str = "") -> str:
     """Manifold or pipe against a port."""
     return _with(MANIFOLD, job=job, port=port, stage=stage)
+
+
+def room(job: str = "") -> str:
+    """Room for valves in bore and over the piston."""
+    return _with(ROOM, job=job)
+
+
+def inspection(job: str = "") -> str:
+    """What was seen on the parts, and what may be behind it."""
+    return _with(INSPECTION, job=job)
+
+
+def inspection_sheet(job: str) -> str:
+    """The same on paper."""
+    return _with(INSPECTION_SHEET, job=job)
 
 
 def springs(job: str = "") -> str:

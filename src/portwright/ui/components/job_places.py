@@ -38,11 +38,13 @@ def _others(job: Job) -> dict[str, tuple[Place, ...]]:
         ),
         "Valve, chamber, deck": (
             ("Valve and seat", links.seat(number)),
+            ("Room for valves", links.room(number)),
             ("Mill the deck", mill_address(number)),
             ("Manifold fit", links.manifold(number)),
             ("Springs and clearances", links.springs(number)),
         ),
         "Records": (
+            ("Inspection", links.inspection(number)),
             ("Job sheet", links.job_sheet(number)),
             ("Read a sheet", links.sheets(number)),
         ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 
 from nicegui import ui
 
@@ -44,6 +44,8 @@ class PlanNumbers:
         Numbers in groups; those with a title fold away, "" stays open.
     without : str
         Words under a box nobody knows the number of.
+    opened : container of str
+        Titles of groups that do not begin folded.
     """
 
     def __init__(
@@ -52,6 +54,7 @@ class PlanNumbers:
         commit: Commit,
         groups: Mapping[str, Sequence[PlanTerm]],
         without: str = "not known",
+        opened: Container[str] = (),
     ) -> None:
         self._view, self._without = view, without
         self._boxes: dict[str, NumberEntry] = {}
@@ -60,6 +63,8 @@ class PlanNumbers:
             ui.label("Change any of them for this plan; nothing is stored.").classes("small soft")
             for title, terms in groups.items():
                 folded = ui.element("details").classes("more") if title else ui.element("div")
+                if title in opened:
+                    folded.props("open")
                 with folded:
                     if title:
                         with ui.element("summary"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Container, Mapping
 from typing import Generic, TypeVar
 
 from nicegui import ui
@@ -40,6 +40,8 @@ class PlanPage(Generic[Plan]):
         Draws a plan.
     address : callable
         Address of the screen with these numbers.
+    opened : container of str
+        Titles of groups that do not begin folded.
     """
 
     def __init__(
@@ -52,7 +54,9 @@ class PlanPage(Generic[Plan]):
         known: Callable[[Plan], Mapping[str, Known]],
         show: Callable[[Plan, str], object],
         address: Callable[[str], str],
+        opened: Container[str] = (),
     ) -> None:
+        self._opened = opened
         self._view, self._given, self._groups = view, given, groups
         self._work_out, self._known, self._draw, self._address = work_out, known, show, address
         with ui.element("div").classes("columns"):
@@ -64,7 +68,7 @@ class PlanPage(Generic[Plan]):
     def _again(self) -> None:
         self._left.clear()
         with self._left:
-            self._boxes = PlanNumbers(self._view, self._number, self._groups)
+            self._boxes = PlanNumbers(self._view, self._number, self._groups, opened=self._opened)
         try:
             self._show(self._work_out(self._given))
         except PortwrightError as error:

@@ -100,8 +100,8 @@ async def manifold_page(job: str = "", port: str = "", stage: str = "", numbers:
             view,
             read_fit_numbers(numbers.split(";")),
             {
-                title if i else "": [TERMS[n] for n in names]
-                for i, (title, names) in enumerate(GROUPS.items())
+                "" if title == "Head" else title: [TERMS[n] for n in names]
+                for title, names in GROUPS.items()
             },
             work_out=lambda given: manifold_fit(contents, code, stage, given, rules),
             known=lambda fit: fit.known,
