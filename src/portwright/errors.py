@@ -25,6 +25,7 @@ case because there is nothing sensible to continue with::
     │   ├── CorruptArchiveError        not a readable shop file
     │   ├── ArchiveBusyError           locked by another program
     │   └── ArchiveWriteError          folder read-only or disk full
+    ├── InstrumentError                an instrument cannot be reached
     └── ReportError                    a report could not be made
 
 Every error says what is wrong, where, and what to do (``hint``).
@@ -252,6 +253,12 @@ class ArchiveWriteError(ArchiveError):
     """The shop file cannot be written: read-only folder or full disk."""
 
     code = "archive-write"
+
+
+class InstrumentError(PortwrightError):
+    """An instrument cannot be reached, or the wire to it was lost."""
+
+    code = "instrument"
 
 
 class ReportError(PortwrightError):

@@ -9,6 +9,7 @@ from portwright.errors import (
     GeometryError,
     ImportFileError,
     InputError,
+    InstrumentError,
     NotFoundError,
     PortwrightError,
     ReportError,
@@ -29,6 +30,7 @@ class ExitCode(IntEnum):
     NOT_FOUND = 6  # no such job, run, bench or file
     CALCULATION = 7  # a calculation gave up
     REPORT = 8  # a report could not be made
+    INSTRUMENT = 9  # an instrument cannot be reached
 
 
 _BY_ERROR: tuple[tuple[type[PortwrightError], ExitCode], ...] = (
@@ -39,6 +41,7 @@ _BY_ERROR: tuple[tuple[type[PortwrightError], ExitCode], ...] = (
     (SolverError, ExitCode.CALCULATION),
     (GeometryError, ExitCode.CALCULATION),
     (ReportError, ExitCode.REPORT),
+    (InstrumentError, ExitCode.INSTRUMENT),
     (InputError, ExitCode.INPUT),
 )
 

@@ -9,6 +9,7 @@ from typer.core import TyperGroup
 # In the order of the work; a command that stands in no group is shown under "More".
 _GROUPS = {
     "Begin": "demo serve practice-bench",
+    "Live at the bench": "instruments replay",
     "Sheets and results": "import reduce findings compare air",
     "How good is it": "rank find cuts translate repeatability",
     "The port": "port shape wall pitot section scan limits",

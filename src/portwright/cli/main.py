@@ -18,6 +18,7 @@ from portwright.cli.commands import (
     engine,
     job,
     manifold,
+    live,
     mill,
     port,
     port_entry,
@@ -86,6 +87,9 @@ app.command("manifold")(manifold.manifold)
 app.command("springs")(springs.springs)
 app.command("section")(scan.section)
 app.command("scan")(scan.scan)
+app.command("practice-bench")(live.practice_bench)
+app.add_typer(live.app, name="instruments")
+app.command("replay")(live.replay)
 
 
 def _version(wanted: bool) -> None:

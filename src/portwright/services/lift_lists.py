@@ -23,7 +23,7 @@ _LD_HIGHEST = 0.35
 
 @dataclass(frozen=True, slots=True)
 class LiftList:
-    """Lifts in rising order.
+    """Lifts in the order they are read: rising, or falling for a sweep that comes down.
 
     Parameters
     ----------

@@ -1,0 +1,1 @@
+"""When the air at the bench has settled, and what the mean of a settled stretch is worth."""

@@ -1,0 +1,1 @@
+"""Instruments: their descriptions, their lines, and the wires to them."""
