@@ -127,7 +127,7 @@ def test_a_lift_that_is_not_on_the_list_is_not_read() -> None:
     hands.bench.command("lift 4.1")
     assert hands.run(20.0) == []
     now = hands.live.now()
-    assert (now.step, now.words) == (Step.LIFT, "no lift of the list")
+    assert (now.step, now.words) == (Step.LIFT, "what stands there is not asked for")
 
 
 def test_a_jump_of_flow_pauses_until_a_person_says_so() -> None:

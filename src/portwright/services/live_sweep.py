@@ -322,7 +322,7 @@ class LiveSweep:
 
     def _lift_words(self) -> str:
         if self.flow.has_lift:
-            return "no lift of the list" if self._anchor and self._anchor > STILL else ""
+            return "what stands there is not asked for" if (self._anchor or 0.0) > STILL else ""
         return "say when it is set"
 
     # --- what a person or the screen does ------------------------------------------------------
