@@ -17,7 +17,7 @@ from portwright import units
 from portwright.errors import InputError, PortwrightError
 from portwright.io.instruments.reader import ROOM, Contact, Line, Reader, Standing
 from portwright.io.instruments.transports import Transport, open_transport
-from portwright.model.instrument import Instrument
+from portwright.model.instrument import Instrument, Link
 from portwright.services import instruments, live_trace, settle_rules
 from portwright.services.capture import OpenSweep
 from portwright.services.live_flow import LiveFlow
@@ -128,6 +128,11 @@ class LiveBench:
     def instruments(self) -> tuple[Instrument, ...]:
         """What is listened to."""
         return tuple(d.instrument for d in self._described)
+
+    @property
+    def typing(self) -> list[str]:
+        """Names of those that type like a keyboard."""
+        return [i.name for i in self.instruments if i.connection.link is Link.KEYS]
 
     def standing(self) -> dict[str, Standing]:
         """How it stands with each instrument."""

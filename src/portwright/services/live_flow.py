@@ -17,15 +17,18 @@ import numpy as np
 
 from portwright import units
 from portwright.core.flow_element import CalibrationTable
-from portwright.core.settling.watch import Judgement
+from portwright.core.settling.series import Mean
+from portwright.core.settling.watch import Judgement, State
 from portwright.errors import InputError
 from portwright.model.bench import Calibration, Metering
 from portwright.model.instrument import Channel, Instrument
 from portwright.model.quantity import AsTyped
-from portwright.model.run import Reading
+from portwright.model.run import Reading, Run
 from portwright.services.capture import FIELD
+from portwright.services.earlier import flows_of
 from portwright.units import Kind
 
+_ANY_LIFT = AsTyped("5", "mm", 5e-3)
 _AIR = ("air_temperature", "meter_temperature", "barometer", "humidity")
 
 
@@ -174,6 +177,44 @@ class LiveFlow:
             scatter=units.read(f"{100.0 * mean.scatter:.2g}", Kind.RATIO, "%"),
             **typed,
         )
+
+    def flow_factor(
+        self,
+        run: Run,
+        ratio: float,
+        values: Mapping[str, float],
+        air: Reading,
+        range_number: int | None,
+        at: float,
+    ) -> float:
+        """Flow at a pressure for one unit of ``flow / sqrt(pressure)``, by the usual reduction.
+
+        Parameters
+        ----------
+        run : Run
+            Whose method counts.
+        ratio : float
+            As it is now.
+        values : mapping of str to float
+            Newest values. [SI]
+        air : Reading
+        range_number : int or None
+        at : float
+            Pressure the flow is wanted at. [Pa]
+
+        Returns
+        -------
+        float
+            NaN where nothing flows.
+        """
+        pressure = values.get("test_pressure", math.nan)
+        if not (math.isfinite(ratio) and ratio > 0.0 and pressure > 0.0):
+            return math.nan
+        mean = Mean(math.log(ratio), 1e-5, 1.0, 0.0)
+        judged = Judgement(State.STEADY, 0.0, 0.0, pressure, 0.0, mean)
+        reading = self.reading(judged, _ANY_LIFT, values, air, range_number)
+        flow = flows_of(replace(run, readings=(reading,)), self._calibration, at)[0]
+        return flow / ratio
 
     def _typed(self, name: str, value: float, relative: float) -> tuple[str, str, float]:
         """Text with one digit more than is known, in the unit the instrument sends."""

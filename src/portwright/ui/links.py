@@ -21,6 +21,7 @@ INSPECTION, INSPECTION_SHEET = "/inspection", "/inspection/sheet"
 MANIFOLD, MANIFOLD_SHEET = "/manifold", "/manifold/sheet"
 SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
 RANK, FIND, TRANSLATE, CUTS, BENCHES = "/rank", "/find", "/translate", "/cuts", "/benches"
+INSTRUMENTS, SETTLING = "/instruments", "/settling"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 
@@ -42,6 +43,21 @@ def job_sheet(number: str) -> str:
 def bench(job: str = "", port: str = "", stage: str = "", run: str = "") -> str:
     """Bench screen, as far as it is known what will be tested."""
     return _with(BENCH, job=job, port=port, stage=stage, run=run)
+
+
+def live(job: str, port: str, stage: str, run: str) -> str:
+    """Bench screen of a sweep while the instruments are listened to."""
+    return _with(BENCH, job=job, port=port, stage=stage, run=run, live="1")
+
+
+def instruments(name: str = "", begin: str = "") -> str:
+    """Instruments; one of them, or a new one begun with an example."""
+    return _with(INSTRUMENTS, name=name, begin=begin)
+
+
+def settling(run: str, rule: str = "", against: str = "") -> str:
+    """How a sweep taken live settled."""
+    return _with(SETTLING, run=run, rule=rule, against=against)
 
 
 def measure(job: str = "", port: str = "", stage: str = "") -> str:

@@ -27,7 +27,7 @@ from portwright.units import Kind
 
 _TOKENS = 64  # answers remembered, for numbers sent twice
 _AFTER_ANSWER = 0.02  # how long tiles and curve wait so that the pad is free first [s]
-_SPOKEN = {"mm": "millimetres", "in": "inches", "thou": "thou"}
+SPOKEN = {"mm": "millimetres", "in": "inches", "thou": "thou"}
 
 # Screens that show the same run, so that each hears what another tablet stored.
 _open: dict[str, set[SweepScreen]] = defaultdict(set)
@@ -58,7 +58,7 @@ class SweepScreen:
         self._client = ui.context.client
         comma = self._picture.comma
         with ui.element("div").classes("bench"):
-            with ui.element("div").classes("bench-pad"):
+            with ui.element("div").classes("bench-pad") as self.pad_place:
                 self._pad = NumberPad(sweep.run.code, self._commit, self._undo, comma=comma)
             with ui.element("div").classes("bench-side"):
                 self._curve = LiveCurve()
@@ -70,6 +70,19 @@ class SweepScreen:
         _open[sweep.run.code].add(self)
         self._client.on_delete(self._closed)
         ui.timer(0.1, self._learn, once=True)
+
+    def hide_pad(self) -> None:
+        """Make room for numbers that are not typed."""
+        self._pad.set_visibility(False)
+
+    @property
+    def pressure(self) -> float:
+        """Test pressure flows are shown at. [Pa]"""
+        return self._picture.seen.pressure
+
+    def flow_of(self, area: float) -> float:
+        """Flow of an effective area [m2] at the pressure shown. [m3/s]"""
+        return self._picture.seen.flow(area)
 
     def _closed(self) -> None:
         screens = _open[self.sweep.run.code]
@@ -141,28 +154,44 @@ class SweepScreen:
             await self.tell_others()
 
     async def _judge_and_store(self, sent: Sent) -> Answer:
-        sweep = self.sweep
         try:
             lift = units.read(sent.lift, Kind.LENGTH, sent.lift_unit)
-            reading = sweep.reading(Entry(sent.text, sent.unit, lift, sent.range_number))
-            again = self._replaces if self._picked == lift else None
-            asked = await at_the_bench(self._ask_or_store, reading, again, keep=sent.keep)
-            if asked is not None:
-                return Answer(
-                    sent.token, "asked", asked.message, asked.hint, f"{sent.text}? Look again."
-                )
-        except ConflictError as error:
-            self._picked = self._replaces = None
-            return Answer(sent.token, "aside", error.message, words="Two values. Look.")
+            reading = self.sweep.reading(Entry(sent.text, sent.unit, lift, sent.range_number))
         except InputError as error:
             return Answer(sent.token, "refused", error.message, error.hint)
+        return await self._store(sent.token, reading, sent.text, sent.unit, keep=sent.keep)
+
+    async def offer(self, token: str, reading: Reading, *, keep: bool) -> Answer:
+        """Judge and store a reading that came from the instruments, as if it had been typed."""
+        shown = self.sweep.shown(reading)
+        text, unit = (shown.text, shown.unit) if shown else ("", "")
+        async with self._turn:
+            answer = await self._store(token, reading, text, unit, keep=keep)
+            self._draw_pad()
+        await self._draw_rest_soon()
+        if answer.state in {"saved", "aside"}:
+            await self.tell_others()
+        return answer
+
+    async def _store(
+        self, token: str, reading: Reading, text: str, unit: str, *, keep: bool
+    ) -> Answer:
+        lift = reading.lift
+        try:
+            again = self._replaces if self._picked == lift else None
+            asked = await at_the_bench(self._ask_or_store, reading, again, keep=keep)
+            if asked is not None:
+                return Answer(token, "asked", asked.message, asked.hint, f"{text}? Look again.")
+        except ConflictError as error:
+            self._picked = self._replaces = None
+            return Answer(token, "aside", error.message, words="Two values. Look.")
+        except InputError as error:
+            return Answer(token, "refused", error.message, error.hint)
         except PortwrightError as error:
-            return Answer(sent.token, "refused", f"Not saved. {error.message}", error.hint)
+            return Answer(token, "refused", f"Not saved. {error.message}", error.hint)
         self._picked = self._replaces = None
-        words = f"{sent.lift} {_SPOKEN.get(sent.lift_unit, sent.lift_unit)}, {sent.text}"
-        return Answer(
-            sent.token, "saved", f"{sent.text} {sent.unit} at {lift} is saved.", words=words
-        )
+        words = f"{lift.text} {SPOKEN.get(lift.unit, lift.unit)}, {text}"
+        return Answer(token, "saved", f"{text} {unit} at {lift} is saved.", words=words)
 
     def _ask_or_store(self, reading: Reading, again: int | None, *, keep: bool) -> Finding | None:
         """What to ask about a reading; None once it is on the disk."""

@@ -16,6 +16,7 @@ from portwright.ui.components.bench_set_up import BenchSetUp
 from portwright.ui.components.bench_sweep import SweepScreen
 from portwright.ui.components.choose_place import choose_job, choose_port_and_stage
 from portwright.ui.components.field import Field
+from portwright.ui.components.live_mode import show_live
 from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.layout import link_button, page_frame, screen
 from portwright.ui.state import View, shop_file
@@ -31,16 +32,29 @@ def _shelf(shop: ShopFile) -> Bookshelf:
 
 @screen(links.BENCH)
 async def bench(
-    job: str = "", port: str = "", stage: str = "", run: str = "", bench: str = ""
+    job: str = "",
+    port: str = "",
+    stage: str = "",
+    run: str = "",
+    bench: str = "",
+    live: str = "",
 ) -> None:
     """A sweep under way, or what is needed to begin one."""
-    ui.add_head_html(f'<link rel="stylesheet" href="{asset("bench.css")}">')
+    for sheet in ("bench.css", "live.css"):
+        ui.add_head_html(f'<link rel="stylesheet" href="{asset(sheet)}">')
     shop = shop_file()
     if run:
         sweep = await in_thread(OpenSweep.open, shop, run)
         name = f"{sweep.run.port} {sweep.run.stage}, sweep {sweep.run.repeat}"
         with page_frame(name, "bench", classes="bench-work") as view:
-            SweepScreen(sweep, _shelf(shop), view)
+            shown = SweepScreen(sweep, _shelf(shop), view)
+            if live:
+                show_live(shown, view)
+            else:
+                with shown.pad_place, ui.element("div").classes("row-wrap"):
+                    there = sweep.run
+                    link_button("Live", links.live(there.job, there.port, there.stage, run))
+                    link_button("Instruments", links.INSTRUMENTS, "quiet")
         return
     lines = await in_thread(jobs.search, shop, jobs.Wanted())
     number = job or next((line.job.number for line in await in_thread(jobs.open_jobs, shop)), "")

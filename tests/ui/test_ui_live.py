@@ -1,0 +1,158 @@
+"""Taking a sweep live on a tablet, from a practice bench over a real socket."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from portwright.core.practice_bench import STEADY_BENCH
+from portwright.services import instruments, live_trace, practice_bench, settle_rules, shop_file
+from portwright.services.practice_bench import Practice, TcpOutlet
+from tests.ui.bench_help import JOB, Serve, begin, own_copy, stored
+from tests.ui.conftest import Tablet, ready, serious_violations
+
+pytestmark = pytest.mark.browser
+QUICK = replace(STEADY_BENCH, motor_speed=5.0, damping=0.9, meter_lag=0.1, noise=0.002)
+RULE = "standard-1 shortest=1s longest=3s"  # so that the test is short; the rule has its own tests
+LATE = 120_000  # a slow machine may take its time [ms]
+
+
+class Bench:
+    """A practice bench that runs beside the test."""
+
+    def __init__(self) -> None:
+        self.practice = Practice(QUICK, 20.0)
+        self.cable = TcpOutlet(0, self.practice.command)
+        self._stop = threading.Event()
+        self._thread = threading.Thread(
+            target=practice_bench.run, args=(self.practice, [self.cable], self._stop)
+        )
+        self._thread.start()
+
+    @property
+    def description(self) -> str:
+        return practice_bench.practice_description(self.cable.port)
+
+    def do(self, words: str) -> None:
+        self.practice.command(words)
+
+    def close(self) -> None:
+        self._stop.set()
+        self._thread.join()
+        self.cable.close()
+
+
+@pytest.fixture
+def bench() -> Iterator[Bench]:
+    made = Bench()
+    yield made
+    made.close()
+
+
+def step(page: Page, words: str) -> None:
+    """Wait until the screen says so, in large letters or beside them."""
+    expect(page.locator(".live-step")).to_contain_text(words, timeout=LATE)
+
+
+def test_hands_stay_on_the_lift_screw(
+    bench: Bench,
+    serve: Serve,
+    demo_file: Path,
+    tmp_path: Path,
+    open_tablet: Callable[..., Tablet],
+) -> None:
+    shop = own_copy(demo_file, tmp_path)
+    with shop_file.open_shop(shop) as opened:
+        instruments.keep(opened, bench.description)
+        settle_rules.choose(opened, RULE)
+    server = serve(shop)
+    tablet = open_tablet()
+    page = tablet.page
+    run = begin(page, server, "I2", "S0", "2 5")
+    page.get_by_role("link", name="Live").click()
+    ready(page)
+    step(page, "switch the air on")
+    page.get_by_role("button", name="Zero the gauges").click()
+    expect(page.get_by_text("zero 20")).to_be_visible(timeout=LATE)
+    bench.do("on")
+    step(page, "set 2")
+    bench.do("lift 2")
+    # the flow of the practice bench is not that of this port: it is asked about, and kept
+    take_it(page, "2")
+    step(page, "taken")
+    step(page, "set 5")
+    assert serious_violations(page) == []
+
+    bench.cable.unplug()
+    step(page, "paused")
+    step(page, "not connected")
+    bench.cable.plug()
+    step(page, "set 5")
+    bench.do("lift 5")
+    take_it(page, "5")
+    step(page, "all lifts read")
+    expect(page.get_by_role("button", name="Now come down")).to_be_visible()
+
+    # drawn up to the newest frame; how many a second is measured by benchmarks/live_screen.py
+    page.wait_for_function("portwrightLive.received > 100")
+    page.wait_for_function("portwrightLive.shown === portwrightLive.newest")
+    readings = stored(shop, run)
+    assert set(readings) == {"2", "5"}
+
+    page.get_by_role("link", name="How it settled").click()
+    ready(page)
+    expect(page.get_by_text("lines in the trace")).to_be_visible(timeout=LATE)
+    assert serious_violations(page) == []
+    with shop_file.open_shop(shop) as opened:
+        kept = live_trace.load(opened, JOB, run)
+        assert any(e.kind == "contact" for t in kept for e in t.entries if not hasattr(e, "text"))
+
+
+def take_it(page: Page, lift: str) -> None:
+    """Wait until the lift is read, whether it is asked about or not."""
+    tile = page.locator(".lifts li", has_text=lift).first
+    keep = page.get_by_role("button", name="Keep it")
+    page.wait_for_function(
+        """() => /taken|all lifts read/.test(document.querySelector('.live-step').textContent)
+           || [...document.querySelectorAll('button')].some(
+                (b) => b.textContent.trim() === 'Keep it' && b.offsetParent)""",
+        timeout=LATE,
+    )
+    if keep.is_visible():
+        keep.click()
+    expect(tile).to_be_visible()
+
+
+def test_a_description_is_tried_while_it_is_written(
+    bench: Bench,
+    serve: Serve,
+    demo_file: Path,
+    tmp_path: Path,
+    open_tablet: Callable[..., Tablet],
+) -> None:
+    shop = own_copy(demo_file, tmp_path)
+    server = serve(shop)
+    page = open_tablet(width=1180, height=820).page
+    page.goto(f"{server.address}/instruments")
+    ready(page)
+    box = page.get_by_label("Description")
+    box.fill(bench.description.replace('"Pa"', '"bananas"', 1))
+    expect(page.get_by_text("'bananas' is not a unit of pressure")).to_be_visible()
+    box.fill(bench.description)
+    expect(page.get_by_text("'bananas' is not a unit of pressure")).to_be_hidden()
+    expect(page.locator(".heard li").first).to_contain_text("test pressure", timeout=LATE)
+    box.fill(bench.description.replace("{test_pressure},", "P={test_pressure},"))
+    expect(page.locator(".heard li").first).to_contain_text("does not look like", timeout=LATE)
+    assert serious_violations(page) == []
+    box.fill(bench.description)
+    page.get_by_role("button", name="Keep it").click()
+    page.wait_for_url("**/instruments?name=Practice*")
+    ready(page)
+    expect(page.locator(".heard li").first).to_contain_text("test pressure", timeout=LATE)
+    with shop_file.open_shop(shop) as opened:
+        assert [d.instrument.name for d in instruments.described(opened)] == ["Practice bench"]
