@@ -168,9 +168,9 @@ class Talker:
         return self.client
 
     def close(self) -> None:
+        self._server.close()  # first: a reader that connects again must not be let in meanwhile
         if self.client is not None:
             self.client.close()
-        self._server.close()
 
 
 Listen = Callable[[Instrument], tuple[Reader, "queue.Queue[Line]"]]

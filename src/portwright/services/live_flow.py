@@ -222,7 +222,7 @@ class LiveFlow:
         kind = FIELD_KINDS[name]
         number = units.from_si(value, unit, kind)
         known = max(abs(number), 1e-9) * max(relative, 1e-5)
-        decimals = min(max(0, 1 - math.floor(math.log10(known))), 6)
+        decimals = min(max(0, -math.floor(math.log10(known))), 6)
         text = f"{number:.{decimals}f}"
         return text, unit, units.to_si(float(text), unit, kind)
 

@@ -133,6 +133,11 @@ class TcpOutlet:
         self._server: socket.socket | None = None
         self.plug()
 
+    @property
+    def listeners(self) -> int:
+        """How many are connected."""
+        return len(self._clients)
+
     def plug(self) -> None:
         """Listen."""
         if self._server is not None:

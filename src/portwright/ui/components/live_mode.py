@@ -168,7 +168,7 @@ class LiveMode:
         return {
             "step": step,
             "words": words,
-            "look": _LOOKS.get(now.step, ""),
+            "look": "ask" if self._asked else _LOOKS.get(now.step, ""),
             "lift": number(now.lift, display.lift_text(now.lift)),
             "flow": number(flow, display.flow_text(flow)),
             "area": number(area, units.show(area, display.area, Kind.AREA)),
@@ -204,7 +204,7 @@ class LiveMode:
             return
         self._said = key
         if now.step is Step.PAUSED:
-            self._numbers.tell("fault", f"Paused. {now.words}")
+            self._numbers.tell("ask" if self._asked else "fault", f"Paused. {now.words}")
         elif now.step is Step.HUNTING:
             self._numbers.tell("ask", "Hunting. Not taken.")
         elif now.step is Step.DONE:

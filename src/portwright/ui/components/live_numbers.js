@@ -11,8 +11,8 @@ export default {
         <div class="live-flow"><dt>Flow at {{ flowAt }}</dt><dd><b ref="flow">{{ frame.flow }}</b> <span>{{ flowUnit }}</span></dd></div>
         <div><dt>Effective area</dt><dd><b>{{ frame.area }}</b> <span>{{ areaUnit }}</span></dd></div>
         <div><dt>Test pressure</dt><dd><b>{{ frame.pressure }}</b> <span>{{ pressureUnit }}</span></dd></div>
-        <div><dt>Since the last change</dt><dd><b>{{ frame.waited }}</b> <span>s</span></dd></div>
-        <div><dt>Mean known to</dt><dd><b>{{ frame.known }}</b> <span>%</span></dd></div>
+        <div><dt>Waited</dt><dd><b>{{ frame.waited }}</b> <span>s</span></dd></div>
+        <div><dt>Known to ±</dt><dd><b>{{ frame.known }}</b> <span>%</span></dd></div>
       </dl>
       <label v-for="name in typing" :key="name" class="live-typing">{{ name }} types here
         <input type="text" autocomplete="off" spellcheck="false" @keydown.enter.prevent="typed(name, $event.target)" />

@@ -51,7 +51,7 @@ async def bench(
             if live:
                 show_live(shown, view)
             else:
-                with shown.pad_place, ui.element("div").classes("row-wrap"):
+                with shown.pad_place, ui.element("div").classes("row-wrap live-way"):
                     there = sweep.run
                     link_button("Live", links.live(there.job, there.port, there.stage, run))
                     link_button("Instruments", links.INSTRUMENTS, "quiet")
