@@ -17,6 +17,27 @@ from tests.ui.conftest import Server, Tablet, ready, serious_violations
 
 pytestmark = pytest.mark.browser
 JOB = "TH-26-041"
+# Looks along the end of a mould from outside and touches it where it is seen.
+_TOUCH = """(canvas, at) => {
+  const view = getElement(Number(canvas.closest('.mesh-view').id.slice(1)));
+  const out = at.map((v, k) => v - view.middle[k]);
+  const n = Math.hypot(...out), [x, y, z] = out.map((v) => v / n);
+  // turn that brings this direction towards the eye
+  const w = 1 + z, s = Math.hypot(w, y, x);
+  view.turn = [w / s, y / s, -x / s, 0];
+  view.draw();
+  const R = view.axes(), box = canvas.getBoundingClientRect(), wide = box.width / box.height;
+  const near = view.zoom / view.size;
+  const p = R.map((r) => r[0] * out[0] + r[1] * out[1] + r[2] * out[2]);
+  const place = {
+    clientX: box.left + box.width * (1 + p[0] * near * Math.min(1, 1 / wide)) / 2,
+    clientY: box.top + box.height * (1 - p[1] * near * Math.min(1, wide)) / 2,
+    pointerId: 1, isPrimary: true, bubbles: true,
+  };
+  canvas.setPointerCapture = () => {};
+  canvas.dispatchEvent(new PointerEvent('pointerdown', place));
+  canvas.dispatchEvent(new PointerEvent('pointerup', place));
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -63,6 +84,31 @@ def test_a_scan_needs_its_unit_and_becomes_sections(
     assert kept[10].value.si == pytest.approx(np.pi * 0.0175**2, rel=1e-3)
     page.get_by_role("link", name="To the port").click()
     expect(page.get_by_role("heading", name="I3 at S3")).to_be_visible()
+
+
+def test_the_ends_of_a_closed_mould_are_touched_in_the_picture(
+    demo: Server, page: Page, tmp_path: Path
+) -> None:
+    points, tangents = bent_line(50.0, 1.2, 20.0, 60)
+    mould = tube(points, tangents, circle(17.5, 64), np.ones(60))
+    stl_binary(mould, tmp_path / "mould.stl")
+    page.goto(f"{demo.address}/scan")
+    ready(page)
+    page.get_by_label("Unit of the numbers").select_option("mm")
+    page.get_by_label("Scan (STL").set_input_files(tmp_path / "mould.stl")
+    page.get_by_role("button", name="Profile").click()
+    expect(page.get_by_role("alertdialog")).to_contain_text("inlet was not chosen yet")
+    page.get_by_role("button", name="OK").click()
+    picture = page.get_by_role("img", name="Scan of")
+    for end, at in (("inlet", points[0]), ("outlet", points[-1])):
+        page.get_by_role("button", name=f"Touch the {end}").click()
+        expect(page.get_by_text(f"see the {end}, then touch it")).to_be_visible()
+        picture.evaluate(_TOUCH, [float(v) * 1e-3 for v in at])
+        expect(page.get_by_text(f"{end.capitalize()} marked by a ring")).to_be_visible()
+    page.get_by_role("button", name="Profile").click()
+    expect(page.get_by_text("Tightest bend")).to_contain_text("short side")
+    expect(page.get_by_role("button", name="To the smallest section")).to_be_visible()
+    assert serious_violations(page) == []
 
 
 def test_metal_taken_between_two_scans(demo: Server, page: Page, tmp_path: Path) -> None:

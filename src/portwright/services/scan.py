@@ -29,13 +29,17 @@ from portwright.units import Kind
 
 _USUAL_SIZE = (0.02, 1.0)  # largest edge of a port, mould or head, from memory [m]
 _MOST_GAP = 0.05  # of an outline that may be bridged before its area is doubtful, our choice
+_TOUCHED = 4e-3  # a finger means this much of the surface, our choice [m]
+_FLAT = 0.8  # length of the mean normal; noise of a tenth of the triangles leaves 0.9 [-]
+_SHORTEST = 0.5  # of the width: less is no port between two ends, our choice
 _ROUGH = 0.02  # sharp corners make up less than that, our choice
 _STORED = 40  # sections stored of a profile: a station every few millimetres
 
 Array = NDArray[np.float64]
 
-# A scanned profile, under a name commands may use.
+# A scanned profile and its ends, under names commands and screens may use.
 Profile = ScanProfile
+ScanEnd = End
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -235,7 +239,14 @@ def profile_of(scan: Scan, inlet: End, outlet: End, stations: int = 100) -> Scan
     """
     if not 5 <= stations <= 1000:
         raise InputError(f"{stations} sections cannot be.", "Ask for 5 to 1000.")
-    return scan_profile(scan.slicer, inlet, outlet, stations)
+    profile = scan_profile(scan.slicer, inlet, outlet, stations)
+    length = float(profile.line.distance[-1] - profile.line.distance[0])
+    if length < _SHORTEST * math.sqrt(float(profile.area.max())):
+        raise GeometryError(
+            f"Inlet and outlet lie only {length * 1e3:.1f} mm apart along the port.",
+            "Choose the two ends of the port, not its side.",
+        )
+    return profile
 
 
 def compare_scans(before: Scan, after: Scan) -> ScanChange:
@@ -401,6 +412,49 @@ def outlines_at(scan: Scan, profile: ScanProfile, station: int) -> list[Array]:
     cut, region = found
     loops = (region.outline, *region.islands)
     return [cut.in_space(np.vstack([k.points, k.points[:1]])) for k in loops]
+
+
+def end_touched(scan: Scan, place: Array) -> End:
+    """Inlet or outlet where a person touched a closed scan: the flat face round that place.
+
+    Parameters
+    ----------
+    place : ndarray, shape (3,)
+        On or near the surface. [m]
+
+    Raises
+    ------
+    GeometryError
+        The surface is not flat there.
+
+    Notes
+    -----
+    The normal is the area-weighted mean of the triangles within 4 mm; the direction of a face of a
+    mould or of the machined opening, whatever its roughness.
+    """
+    corners = scan.mesh.vertices[scan.mesh.faces]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    # distance to the nearest point of each triangle is not needed: corners and middle will do
+    spots = np.concatenate([corners, corners.mean(axis=1, keepdims=True)], axis=1)
+    gap = np.min(np.linalg.norm(spots - place, axis=2), axis=1)
+    near = gap <= max(_TOUCHED, float(gap.min()) * 1.01)
+    normal = across[near].sum(axis=0)
+    length = float(np.linalg.norm(normal))
+    if not length > _FLAT * float(np.linalg.norm(across[near], axis=1).sum()):
+        raise GeometryError(
+            "The scan is not flat at that place.", "Touch the middle of the end of the port."
+        )
+    return End(place, normal / length)
+
+
+def ring_at(end: End, radius: float = 6e-3) -> Array:
+    """Small circle that marks an end in a picture. [m]"""
+    across = np.cross(end.normal, np.eye(3)[int(np.argmin(np.abs(end.normal)))])
+    across /= np.linalg.norm(across)
+    above = np.cross(end.normal, across)
+    angle = np.linspace(0.0, 2.0 * np.pi, 25)[:, np.newaxis]
+    ring: Array = end.point + radius * (np.cos(angle) * across + np.sin(angle) * above)
+    return ring
 
 
 def end_of(point: str, normal: str, unit: str, what: str) -> End:

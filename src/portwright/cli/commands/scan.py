@@ -185,7 +185,9 @@ def _profile_json(profile: Profile) -> dict[str, Any]:
         "smallest": profile.smallest,
         "smallest_area_mm2": _round(float(profile.area[profile.smallest]) * 1e6, 2),
         "smallest_distance_mm": _round(float(line.distance[profile.smallest]) * 1e3, 2),
-        "tightest_inner_radius_mm": _round(float(inner.min()) * 1e3, 1),
+        "short_side_radius_mm": _round(float(inner.min()) * 1e3, 1),
+        "short_side_distance_mm": _round(float(line.distance[profile.tightest]) * 1e3, 2),
+        "centreline_radius_there_mm": _round(float(line.radius[profile.tightest]) * 1e3, 1),
         "sections": [
             {
                 "distance_mm": _round(float(line.distance[i]) * 1e3, 3),
@@ -193,7 +195,8 @@ def _profile_json(profile: Profile) -> dict[str, Any]:
                 "perimeter_mm": _round(float(profile.perimeter[i]) * 1e3, 3),
                 "hydraulic_diameter_mm": _round(float(profile.hydraulic_diameter[i]) * 1e3, 3),
                 "centre_mm": [_round(float(v) * 1e3, 3) for v in line.points[i]],
-                "bend_radius_mm": _round(float(line.radius[i]) * 1e3, 1),
+                "centreline_radius_mm": _round(float(line.radius[i]) * 1e3, 1),
+                "inner_radius_mm": _round(float(inner[i]) * 1e3, 1),
                 "bridged_mm": _round(float(profile.gap[i]) * 1e3, 3),
             }
             for i in range(len(line.distance))
@@ -228,7 +231,8 @@ def _say_scan(found: Scan, profile: Profile | None, change: ScanChange | None, s
             f"  smallest section {profile.area[least] * 1e6:.1f} mm2, "
             f"{profile.line.distance[least] * 1e3:.1f} mm from the inlet; "
             f"volume {profile.volume * 1e6:.2f} cc; "
-            f"tightest inner radius {profile.inner_radius.min() * 1e3:.0f} mm"
+            f"short-side radius {profile.inner_radius.min() * 1e3:.0f} mm, "
+            f"{profile.line.distance[profile.tightest] * 1e3:.0f} mm from the inlet"
         )
         step = max(1, len(profile.area) // 20)
         rows = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,9 @@ SMALLEST_SHARE = 0.25  # an outline this much smaller than the last section is a
 _PASSES = 4
 _SMOOTHING = 6e-4  # of the diameter: what centroids of a scanned section may be off
 _NEAR_OUTLET = 1.5  # diameters
+_BEHIND = 0.1  # of the diameter behind an end: nothing there means that it is closed
+_CAP_NEAR = 0.012  # of the diameter: a rough face lies this near to its plane
+_MOST_CAP = 0.05  # of an outline that may lie on the face, beyond which it is not the port's wall
 _MOST_GAP = 0.02  # of an outline, beyond which its centroid is not trusted
 
 
@@ -112,10 +116,19 @@ def find_centreline(slicer: Slicer, inlet: End, outlet: End, stations: int = 100
     start, direction, size = _inside(slicer, inlet, "inlet")
     least = SMALLEST_SHARE * 0.25 * np.pi * size**2
     finish, _, end_size = _inside(slicer, outlet, "outlet", least)
+    if float(np.linalg.norm(finish - start)) < _STEP * size:
+        raise GeometryError(
+            "Inlet and outlet lie at the same place.", "Choose the two ends of the port."
+        )
     points = _march(slicer, start, direction, size, outlet, finish, end_size)
     line = _spline(points, size)
+    caps = [
+        cap
+        for end, centre in ((inlet, start), (outlet, finish))
+        if (cap := _cap(slicer, end, centre, size)) is not None
+    ]
     for _ in range(_PASSES):
-        line = _spline(_recentred(slicer, line, stations, size), size)
+        line = _spline(_recentred(slicer, line, stations, size, caps), size)
     return _measured(line, stations, inlet)
 
 
@@ -235,7 +248,37 @@ def _even(line: _Line, stations: int) -> Array:
     return np.interp(np.linspace(0.0, at[-1], stations), at, fine)
 
 
-def _recentred(slicer: Slicer, line: _Line, stations: int, size: float) -> Array:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cap:
+    """Closed face at an end: a plane and the direction into the port."""
+
+    point: Array
+    inward: Array
+    near: float
+
+    def cuts(self, outline: Array) -> bool:
+        """Whether part of an outline in space is the face and not the wall of the port."""
+        depth = (outline - self.point) @ self.inward
+        on_face = (depth < self.near) & (np.roll(depth, -1) < self.near)
+        sides = np.linalg.norm(np.roll(outline, -1, axis=0) - outline, axis=1)
+        return bool(np.sum(sides[on_face]) > _MOST_CAP * np.sum(sides))
+
+
+def _cap(slicer: Slicer, end: End, centre: Array, size: float) -> _Cap | None:
+    """Face that closes an end, None where the mesh is open or goes on."""
+    normal = _unit(end.normal)
+    depth = float((centre - end.point) @ normal)
+    inward = normal if depth >= 0.0 else -normal
+    behind = region_at(slicer, end.point - _BEHIND * size * inward, normal)
+    ahead = region_at(slicer, end.point + 1e-3 * size * inward, normal)
+    if behind is not None or ahead is None or ahead[1].gap > 0.0:
+        return None
+    return _Cap(end.point, inward, _CAP_NEAR * size)
+
+
+def _recentred(
+    slicer: Slicer, line: _Line, stations: int, size: float, caps: Sequence[_Cap]
+) -> Array:
     """Centroids of sections square to a line."""
     at = _even(line, stations)
     points, tangents = np.array(splev(at, line[0])).T, np.array(splev(at, line[0], der=1)).T
@@ -243,8 +286,13 @@ def _recentred(slicer: Slicer, line: _Line, stations: int, size: float) -> Array
     least = SMALLEST_SHARE * 0.25 * np.pi * (0.7 * size) ** 2
     for point, tangent in zip(points, tangents, strict=True):
         here = region_at(slicer, point, tangent, least)
-        # a section that runs out of the mesh at an open end would pull the line after it
-        sound = here is not None and here[1].gap <= _MOST_GAP * here[1].perimeter
+        # a section that runs out of the mesh, through an opening or the face that closes an end,
+        # would pull the line after it
+        sound = (
+            here is not None
+            and here[1].gap <= _MOST_GAP * here[1].perimeter
+            and not any(c.cuts(here[0].in_space(here[1].outline.points)) for c in caps)
+        )
         found.append(here[0].in_space(here[1].centroid) if here and sound else point)
     return np.array(found)
 

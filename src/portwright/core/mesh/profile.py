@@ -57,6 +57,11 @@ class ScanProfile:
         """Place of the smallest section. [-]"""
         return int(np.argmin(self.area))
 
+    @property
+    def tightest(self) -> int:
+        """Place where the inner wall bends most tightly. [-]"""
+        return int(np.argmin(self.inner_radius))
+
 
 def smooth_perimeter(loop: Loop) -> float:
     """Length of an outline without the roughness of a scan.

@@ -23,9 +23,10 @@ export default {
     <div class="mesh-view">
       <canvas ref="sheet" role="img" tabindex="0" :aria-label="label" style="width: 100%; height: 420px; touch-action: none; display: block"
         @pointerdown="down" @pointermove="move" @pointerup="up" @pointercancel="up" @wheel.prevent="wheel" @keydown="keys"></canvas>
-      <span class="small soft">{{ say || "Drag to turn, wheel or two fingers to come closer, arrow keys too." }}</span>
+      <span class="small soft">{{ say || (touching ? "Touch the place. Drag turns," : "Drag to turn,") + " wheel or two fingers to come closer, arrow keys too." }}</span>
     </div>`,
-  props: { corners: String, faces: String, depths: String, deepest: Number, line: Array, plane: Array, outlines: Array, label: String },
+  props: { corners: String, faces: String, depths: String, deepest: Number, touching: Boolean, line: Array, plane: Array, outlines: Array, label: String },
+  emits: ["touched"],
   data() { return { say: "" }; },
   watch: { plane() { this.draw(); }, outlines() { this.draw(); }, line() { this.draw(); } },
   mounted() {
@@ -62,6 +63,8 @@ export default {
       const faces = read(this.faces, Uint32Array);
       this.index = this.keep(gl.ELEMENT_ARRAY_BUFFER, faces);
       this.count = faces.length;
+      this.points = corners;
+      this.sides = faces;
       this.depth = gl.getAttribLocation(program, "depth");
       if (this.depths) this.taken = this.keep(gl.ARRAY_BUFFER, read(this.depths, Float32Array));
       this.thread = gl.createBuffer();
@@ -140,8 +143,41 @@ export default {
       this.draw();
     },
     spread() { const [a, b] = [...this.fingers.values()]; return Math.hypot(a[0] - b[0], a[1] - b[1]); },
-    down(e) { this.$refs.sheet.setPointerCapture(e.pointerId); this.fingers.set(e.pointerId, [e.clientX, e.clientY]); },
-    up(e) { this.fingers.delete(e.pointerId); },
+    hit(e) { // nearest triangle under a touch, in metres
+      const sheet = this.$refs.sheet, box = sheet.getBoundingClientRect(), R = this.axes();
+      const wide = box.width / box.height, near = this.zoom / this.size;
+      const x = (2 * (e.clientX - box.left) / box.width - 1) / (near * Math.min(1, 1 / wide));
+      const y = (1 - 2 * (e.clientY - box.top) / box.height) / (near * Math.min(1, wide));
+      const p = this.points, n = p.length / 3, q = new Float32Array(p.length), cut = this.plane && this.plane.length === 4;
+      for (let i = 0; i < n; i += 1) {
+        for (let r = 0; r < 3; r += 1) {
+          q[3 * i + r] = R[r][0] * (p[3 * i] - this.middle[0]) + R[r][1] * (p[3 * i + 1] - this.middle[1]) + R[r][2] * (p[3 * i + 2] - this.middle[2]);
+        }
+      }
+      let best = null;
+      for (let f = 0; f < this.sides.length; f += 3) {
+        const [a, b, c] = [3 * this.sides[f], 3 * this.sides[f + 1], 3 * this.sides[f + 2]];
+        const d = (q[b + 1] - q[c + 1]) * (q[a] - q[c]) + (q[c] - q[b]) * (q[a + 1] - q[c + 1]);
+        if (Math.abs(d) < 1e-18) continue;
+        const u = ((q[b + 1] - q[c + 1]) * (x - q[c]) + (q[c] - q[b]) * (y - q[c + 1])) / d;
+        const v = ((q[c + 1] - q[a + 1]) * (x - q[c]) + (q[a] - q[c]) * (y - q[c + 1])) / d;
+        if (u < 0 || v < 0 || u + v > 1) continue;
+        const z = u * q[a + 2] + v * q[b + 2] + (1 - u - v) * q[c + 2];
+        if (best && z <= best[0]) continue;
+        const at = [0, 1, 2].map((k) => u * p[a + k] + v * p[b + k] + (1 - u - v) * p[c + k]);
+        if (cut && at[0] * this.plane[0] + at[1] * this.plane[1] + at[2] * this.plane[2] > this.plane[3]) continue;
+        best = [z, at];
+      }
+      return best && best[1];
+    },
+    down(e) { this.from = [e.clientX, e.clientY, this.fingers.size === 0]; this.$refs.sheet.setPointerCapture(e.pointerId); this.fingers.set(e.pointerId, [e.clientX, e.clientY]); },
+    up(e) {
+      this.fingers.delete(e.pointerId);
+      if (!this.touching || !this.gl || !this.from || !this.from[2]) return;
+      if (Math.hypot(e.clientX - this.from[0], e.clientY - this.from[1]) > 8) return;
+      const at = this.hit(e);
+      if (at) this.$emit("touched", at);
+    },
     move(e) {
       const last = this.fingers.get(e.pointerId);
       if (!last || !this.gl) return;

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from nicegui.element import Element
+from nicegui.events import GenericEventArguments
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
@@ -26,6 +27,8 @@ class MeshView(Element, component="mesh_view.js"):
         Metal taken at each corner, shown as colour. [m]
     deepest : float
         Depth of the full colour. [m]
+    on_touch : callable, optional
+        Called with the place touched while :meth:`ask` is on. [m]
     """
 
     def __init__(
@@ -35,6 +38,7 @@ class MeshView(Element, component="mesh_view.js"):
         label: str,
         depths: Array | None = None,
         deepest: float = 0.0,
+        on_touch: Callable[[Array], object] | None = None,
     ) -> None:
         super().__init__()
         coloured = "" if depths is None else _packed(depths, "<f4")
@@ -44,10 +48,26 @@ class MeshView(Element, component="mesh_view.js"):
             corners=_packed(corners, "<f4"),
             faces=_packed(faces, "<u4"),
             label=label,
+            touching=False,
             line=[],
             plane=[],
             outlines=[],
         )
+
+        if on_touch is not None:
+
+            def touched(event: GenericEventArguments) -> object:
+                return on_touch(np.array([float(v) for v in event.args]))
+
+            self.on("touched", touched)
+
+    def ask(self, *, on: bool) -> None:
+        """Let a touch choose a place, or only turn the picture."""
+        self._props["touching"] = on
+
+    def ring(self, rings: Sequence[Array]) -> None:
+        """Draw closed lines on the picture, nothing cut away. [m]"""
+        self._props["outlines"] = [_flat(ring) for ring in rings]
 
     def follow(self, line: Array) -> None:
         """Draw a centreline. [m]"""

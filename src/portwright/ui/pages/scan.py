@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import hmac
+import math
 import secrets
 import tempfile
 from collections import OrderedDict
 from pathlib import Path
 
+import numpy as np
 from nicegui import app, ui
+from numpy.typing import NDArray
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
@@ -17,13 +20,16 @@ from portwright.errors import InputError, PortwrightError
 from portwright.services.scan import (
     Profile,
     Scan,
+    ScanEnd,
     compare_scans,
     end_at_opening,
     end_of,
+    end_touched,
     open_scan,
     outlines_at,
     picture_of,
     profile_of,
+    ring_at,
     store_profile,
 )
 from portwright.ui import links
@@ -42,6 +48,8 @@ from portwright.units import Kind
 _KEPT = 4  # scans at hand; older ones are forgotten
 _ENDINGS = {".stl", ".obj", ".ply", ".3mf"}
 _UNITS = {"": "Choose the unit", "mm": "mm", "in": "in", "cm": "cm", "m": "m"}
+_TOUCH, _TYPED = "touch", "typed"
+Array = NDArray[np.float64]
 _folders: OrderedDict[str, tuple[Path, tempfile.TemporaryDirectory[str]]] = OrderedDict()
 
 
@@ -63,6 +71,18 @@ async def take_scan(request: Request, name: str = "scan.stl") -> Response:
     while len(_folders) > _KEPT:
         _folders.popitem(last=False)[1][1].cleanup()
     return PlainTextResponse(key, 201)
+
+
+def _typed_end(what: str, unit: str) -> tuple[Field, Field]:
+    """Boxes for point and normal, folded away: hardly anybody knows them."""
+    with (
+        ui.expansion(f"Type the {what.lower()}").classes("fold"),
+        ui.element("div").classes("fields"),
+    ):
+        return (
+            Field(f"{what} point", hint=f"x,y,z in {unit}"),
+            Field(f"{what} normal", hint="x,y,z"),
+        )
 
 
 @screen(links.SCAN)
@@ -90,7 +110,6 @@ class _Screen:
             )
             ScanBox(self._sent)
         self._found = ui.element("div").classes("stack").props("aria-live=polite")
-        self._profile = ui.element("div").classes("stack")
 
     async def _sent(self, key: str) -> None:
         self._key = key
@@ -98,7 +117,6 @@ class _Screen:
 
     async def _read(self) -> None:
         self._found.clear()
-        self._profile.clear()
         if not self._key:
             return
         with self._found:
@@ -121,32 +139,61 @@ class _Screen:
 
     def _show(self, scan: Scan) -> None:
         size = " × ".join(f"{float(v) * 1e3:.1f}" for v in scan.mesh.size)
-        with ui.element("section").classes("sheet"):
-            heading(f"{scan.report.faces:,} triangles, {size} mm")
-            for finding in scan.findings:
-                show_finding(finding)
-            picture = picture_of(scan)
-            label = f"Scan of {size} mm with {scan.report.faces} triangles"
-            self._mesh = MeshView(picture.corners, picture.faces, label)
+        picture = picture_of(scan)
+        label = f"Scan of {size} mm with {scan.report.faces} triangles"
+        self._touched: dict[str, ScanEnd] = {}
+        self._asked = ""
+        with ui.element("div").classes("columns"):
+            with ui.element("div").classes("stack"):
+                with ui.element("section").classes("sheet"):
+                    heading(f"{scan.report.faces:,} triangles, {size} mm")
+                    self._mesh = MeshView(
+                        picture.corners, picture.faces, label, on_touch=self._touch
+                    )
+                    for finding in scan.findings:
+                        show_finding(finding)
+                self._later()
+            with ui.element("div").classes("stack"):
+                self._profile = ui.element("div").classes("stack")
+                self._choose_ends(scan)
+
+    def _choose_ends(self, scan: Scan) -> None:
+        """Openings of the scan, a touch in the picture, or numbers."""
+        names = [
+            f"opening {i + 1}, rim {opening.length * 1e3:.0f} mm"
+            for i, opening in enumerate(scan.report.openings[:12])
+        ]
+        options = {str(i): name for i, name in enumerate(names)}
+        options |= {_TOUCH: "touched in the picture", _TYPED: "as typed below"}
+        self._ends = []
         with ui.element("section").classes("sheet"):
             heading("Inlet and outlet")
-            names = [
-                f"opening {i + 1}, rim {opening.length * 1e3:.0f} mm"
-                for i, opening in enumerate(scan.report.openings[:12])
-            ]
-            options = {"": "As typed below"} | {str(i): name for i, name in enumerate(names)}
-            self._ends = []
-            with ui.element("div").classes("fields"):
-                for place, what in enumerate(("Inlet", "Outlet")):
-                    chosen = str(place) if place < len(names) else ""
-                    self._ends.append(
-                        (
-                            Field(what, chosen, kind="choice", options=options),
-                            Field(f"{what} point", hint=f"x,y,z in {scan.unit}"),
-                            Field(f"{what} normal", hint="x,y,z"),
-                        )
-                    )
+            for place, what in enumerate(("Inlet", "Outlet")):
+                chosen = str(place) if place < len(names) else _TOUCH
+                with ui.element("div").classes("row-wrap"):
+                    choice = Field(what, chosen, kind="choice", options=options)
+                    button(f"Touch the {what.lower()}", lambda what=what: self._ask(what))
+                self._ends.append((choice, *_typed_end(what, scan.unit)))
+            self._said = ui.label().classes("small").props("aria-live=polite")
             button("Profile", self._measure, "main").style("align-self: flex-start")
+
+    def _ask(self, what: str) -> None:
+        self._asked = what
+        self._mesh.ask(on=True)
+        self._said.set_text(f"Turn the picture until you see the {what.lower()}, then touch it.")
+
+    def _touch(self, place: Array) -> None:
+        scan, what = self._scan, self._asked
+        if scan is None or not what:
+            return
+        self._touched[what] = end_touched(scan, place)
+        self._asked = ""
+        self._mesh.ask(on=False)
+        self._mesh.ring([ring_at(end) for end in self._touched.values()])
+        self._ends[0 if what == "Inlet" else 1][0].set(_TOUCH)
+        self._said.set_text(f"{what} marked by a ring in the picture.")
+
+    def _later(self) -> None:
         with ui.element("section").classes("sheet"):
             heading("Metal taken since")
             ui.label("A later scan of the same port, in the same unit. It may lie anyhow.")
@@ -194,11 +241,18 @@ class _Screen:
         if scan is None:
             return
         ends = []
-        for name, (choice, point, normal) in zip(("inlet", "outlet"), self._ends, strict=True):
-            if choice.value:
-                ends.append(end_at_opening(scan.report.openings[int(choice.value)]))
+        for what, (choice, point, normal) in zip(("Inlet", "Outlet"), self._ends, strict=True):
+            if choice.value == _TYPED:
+                ends.append(end_of(point.value, normal.value, scan.unit, what.lower()))
+            elif choice.value == _TOUCH:
+                if what not in self._touched:
+                    raise InputError(
+                        f"The {what.lower()} was not chosen yet.",
+                        f"Press 'Touch the {what.lower()}' and touch it in the picture.",
+                    )
+                ends.append(self._touched[what])
             else:
-                ends.append(end_of(point.value, normal.value, scan.unit, name))
+                ends.append(end_at_opening(scan.report.openings[int(choice.value)]))
         profile = await in_thread(profile_of, scan, ends[0], ends[1])
         self._profile.clear()
         with self._profile:
@@ -222,15 +276,33 @@ class _Screen:
                 chart.draw(self._spec(profile, station))
 
             slider.on("change", cut)
+
+            async def to_smallest() -> None:
+                slider.set_value(profile.smallest)
+                await cut()
+
+            button("To the smallest section", to_smallest).style("align-self: flex-start")
             ui.timer(0.05, cut, once=True)
             volume = units.show(profile.volume, "cc", Kind.VOLUME)
-            inner = units.show(float(profile.inner_radius.min()), self._view.unit(Kind.LENGTH),
-                               Kind.LENGTH, 1)  # fmt: skip
-            ui.label(
-                f"Volume {volume} cc; tightest inner radius {inner} "
-                f"{self._view.unit(Kind.LENGTH)}. The 3-D picture is coarser than what is measured."
-            )
+            ui.label(f"Volume {volume} cc. {self._bend_words(profile)}")
+            ui.label("The 3-D picture is coarser than what is measured.").classes("small soft")
             self._keep(profile)
+
+    def _bend_words(self, profile: Profile) -> str:
+        """Radius of the centreline and of the short side, where the bend is tightest."""
+        at, unit = profile.tightest, self._view.unit(Kind.LENGTH)
+
+        def shown(value: float) -> str:
+            return f"{units.show(value, unit, Kind.LENGTH, 2 if unit == 'in' else 0)} {unit}"
+
+        if not math.isfinite(float(profile.line.radius[at])):
+            return "The port is straight."
+        short = float(profile.inner_radius[at])
+        side = f"short side {shown(short)}" if short > 0.0 else "short side sharp: sections cross"
+        return (
+            f"Tightest bend {shown(float(profile.line.distance[at]))} from the inlet: centreline "
+            f"radius {shown(float(profile.line.radius[at]))}, {side}."
+        )
 
     def _words(self, profile: Profile, station: int) -> str:
         length, area = self._view.unit(Kind.LENGTH), self._view.unit(Kind.AREA)
