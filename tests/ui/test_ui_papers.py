@@ -96,6 +96,12 @@ def test_papers_show_what_leaves_the_shop(page: Page, demo: Server) -> None:
     assert kind.startswith("text/html")
     assert "In einfachen Worten" in report.decode()
     assert "Ingrid" not in report.decode()
+    page.get_by_role("button", name="Name and serials released").click()
+    expect(page.get_by_text(re.compile("; with name and serials"))).to_be_visible()
+    assert "Ingrid" in fetch(demo.address + shown)[1].decode()
+    page.get_by_role("button", name="Without names").click()
+    expect(page.get_by_text(re.compile("; without name and serials"))).to_be_visible()
+    assert "Ingrid" not in fetch(demo.address + shown)[1].decode()
     kind, sheet = fetch(f"{demo.address}/papers/sheet?number={DEMO_JOB}&name=copies")
     assert "37.30 – 37.50" in PdfReader(io.BytesIO(sheet)).pages[0].extract_text()
 

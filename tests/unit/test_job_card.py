@@ -144,3 +144,11 @@ def test_the_demo_jobs_time_sheet_shows_what_was_never_billed(demo_archive: Arch
     assert card.unbilled == Decimal("11.1")  # rows of the sheet: actual less billed, none below 0
     draft = billing.draft_invoice(demo_archive, DEMO_JOB, billing.Basis.WORKED)
     assert draft.total == Decimal("11.1") * 95
+
+
+def test_a_release_counts_until_it_is_taken_back(shop: Archive) -> None:
+    assert not job_card.is_released(shop.job(JOB))
+    job_card.release_names(shop, JOB, released=True, how="phone")
+    assert job_card.is_released(shop.job(JOB))
+    job_card.release_names(shop, JOB, released=False)
+    assert not job_card.is_released(shop.job(JOB))

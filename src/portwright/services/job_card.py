@@ -136,8 +136,6 @@ class JobCard:
     operations, parts, holds : tuple
     bills : tuple of JobEntry
         Quotes and invoices, oldest first.
-    released : bool
-        The customer let name and serial numbers be shown.
     """
 
     job: str
@@ -145,7 +143,6 @@ class JobCard:
     parts: tuple[Part, ...] = ()
     holds: tuple[Hold, ...] = ()
     bills: tuple[JobEntry, ...] = ()
-    released: bool = False
 
     @property
     def unbilled(self) -> Decimal:
@@ -218,7 +215,6 @@ class _Filling:
     parts: dict[str, Part] = field(default_factory=dict)
     holds: dict[str, Hold] = field(default_factory=dict)
     bills: list[JobEntry] = field(default_factory=list)
-    released: bool = False
 
     def change(self, name: str, **changes: object) -> None:
         known = self.operations.get(name, Operation(name))
@@ -249,7 +245,6 @@ def card_of(contents: JobContents, at: str) -> JobCard:
         tuple(filling.parts.values()),
         tuple(filling.holds.values()),
         tuple(filling.bills),
-        filling.released,
     )
 
 
@@ -335,10 +330,6 @@ def _bill(filling: _Filling, entry: JobEntry) -> None:
             filling.parts[which] = replace(filling.parts[which], billed=True)
 
 
-def _release(filling: _Filling, entry: JobEntry) -> None:
-    filling.released = entry.cells.get("names") == "yes"
-
-
 def _nothing(filling: _Filling, entry: JobEntry) -> None:
     """Entries that are no part of the card."""
 
@@ -353,7 +344,7 @@ _READ = {
     EntryKind.ANSWER: _answer,
     EntryKind.QUOTE: _bill,
     EntryKind.INVOICE: _bill,
-    EntryKind.RELEASE: _release,
+    EntryKind.RELEASE: _nothing,
     EntryKind.MARKS: _nothing,
     EntryKind.WITHDRAWN: _nothing,
 }
@@ -527,7 +518,14 @@ def answer(
 
 def release_names(shop: ShopFile, job: str, *, released: bool, how: str = "") -> None:
     """Record whether the customer lets name and serial numbers be shown outside the shop."""
-    enter(shop, job, EntryKind.RELEASE, {"names": "yes" if released else "no", "how": how})
+    cells = {"names": "yes" if released else "no", "how": how.strip(), "day": now()[:10]}
+    enter(shop, job, EntryKind.RELEASE, cells)
+
+
+def is_released(contents: JobContents) -> bool:
+    """Whether name and serial numbers may be shown, by the newest word of the customer."""
+    said = [e for e in current(contents.entries) if e.kind is EntryKind.RELEASE]
+    return bool(said) and said[-1].cells.get("names") == "yes"
 
 
 def take_back(shop: ShopFile, job: str, key: str) -> None:

@@ -20,6 +20,7 @@ from portwright.report.pdf import render, write_bytes
 from portwright.services.compare import archive_pressure
 from portwright.services.display import Display
 from portwright.services.findings import check_job
+from portwright.services.job_card import is_released
 from portwright.services.overview import story_of
 from portwright.services.privacy import without_names
 from portwright.services.report_flow import before_and_after, left_out, steps
@@ -46,13 +47,13 @@ class ReportChoices:
         "mm" or "in"; "" takes the shop's own.
     language : str
         Of a catalogue; "" takes the shop's own.
-    names : bool
-        Customer's name and serial numbers may be in it.
+    names : bool or None
+        Customer's name and serial numbers may be in it; None goes by the release on the job card.
     """
 
     length: str = ""
     language: str = ""
-    names: bool = False
+    names: bool | None = None
 
 
 def report_pdf(
@@ -121,7 +122,11 @@ def gather(archive: Archive, job: str, choices: ReportChoices | None = None) -> 
             f"Job {job} has sweeps at one stage only, so there is no before and after.",
             "Sweep again after the work.",
         )
-    return Gathered(archive, shop, checked, story, story.whole, Said(say, display), pressure)
+    names = chosen.names
+    if names is None:
+        names = is_released(checked.contents)
+    said = Said(say, display)
+    return Gathered(archive, shop, checked, story, story.whole, said, pressure, names)
 
 
 def customer_report(
@@ -175,4 +180,4 @@ def customer_report(
         language=say.language,
         logo=logo_of(archive),
     )
-    return document if chosen.names else without_names(document, g.checked.contents, g.shop)
+    return document if g.names else without_names(document, g.contents, g.shop)

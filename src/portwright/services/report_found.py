@@ -53,9 +53,7 @@ def found(g: Gathered) -> tuple[Block | None, ...]:
     noted = [r for r in remarks if r not in guessed]
     headings = ("where", "item", "reading", "limit", "verdict")
     return (
-        Grid(
-            tuple(say(f"found.{h}") for h in headings), tuple(_together(open_rows)), wide=(0, 1, 2)
-        ),
+        Grid(tuple(say(f"found.{h}") for h in headings), tuple(_together(open_rows)), wide=(1, 2)),
         Lines((say("found.passed", items=_names(passed)),), small=True) if passed else None,
         Lines((say("found.noted"),)) if noted else None,
         Bullets(_remarks(noted)),

@@ -94,6 +94,8 @@ class Gathered:
     said : Said
     pressure : float
         Test pressure at which flow is shown. [Pa]
+    names : bool
+        Customer's name and serial numbers may be told.
     """
 
     archive: Archive
@@ -103,6 +105,7 @@ class Gathered:
     whole: Step
     said: Said
     pressure: float
+    names: bool
 
     @property
     def contents(self) -> JobContents:

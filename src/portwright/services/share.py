@@ -100,9 +100,9 @@ def share_picture(shop: ShopFile, job: str, choices: ReportChoices | None = None
         conditions=_conditions(g, pressure),
         shop=g.shop.name,
         note=say("share.note"),
-        named=_named(g) if chosen.names else "",
+        named=_named(g) if g.names else "",
     )
-    return picture if chosen.names else _without(picture, private_texts(g.contents, g.shop))
+    return picture if g.names else _without(picture, private_texts(g.contents, g.shop))
 
 
 def _headline(g: Gathered) -> tuple[str, str]:

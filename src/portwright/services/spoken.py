@@ -44,7 +44,7 @@ def spoken_summary(shop: ShopFile, job: str, choices: ReportChoices | None = Non
         say("spoken.end"),
     ]
     text = " ".join(p for p in parts if p)
-    return text if chosen.names else hide(text, private_texts(g.contents, g.shop))
+    return text if g.names else hide(text, private_texts(g.contents, g.shop))
 
 
 def has_voice() -> bool:

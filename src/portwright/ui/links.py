@@ -152,9 +152,9 @@ def sheets(job: str = "") -> str:
     return _with(SHEETS, job=job)
 
 
-def report(number: str, length: str = "", language: str = "", names: str = "") -> str:
+def report(number: str, length: str = "", language: str = "") -> str:
     """The customer's pages of a job, as PDF."""
-    return _with(REPORT, number=number, length=length, language=language, names=names)
+    return _with(REPORT, number=number, length=length, language=language)
 
 
 def card(number: str) -> str:
@@ -172,9 +172,9 @@ def photo_copy(job: str, photo: int) -> str:
     return _with(PHOTO_COPY, job=job, photo=str(photo))
 
 
-def papers(number: str, language: str = "", names: str = "") -> str:
+def papers(number: str, language: str = "") -> str:
     """Report, spoken summary, pictures, sheets and labels of a job."""
-    return _with(PAPERS, number=number, language=language, names=names)
+    return _with(PAPERS, number=number, language=language)
 
 
 def papers_file(address: str, number: str, **parts: str) -> str:
@@ -187,9 +187,9 @@ def bill(number: str, which: str) -> str:
     return _with(BILL, job=number, number=which)
 
 
-def report_page(number: str, length: str = "", language: str = "", names: str = "") -> str:
+def report_page(number: str, length: str = "", language: str = "") -> str:
     """The customer's pages of a job, as a page."""
-    return _with(REPORT_PAGE, number=number, length=length, language=language, names=names)
+    return _with(REPORT_PAGE, number=number, length=length, language=language)
 
 
 def rank(number: str) -> str:

@@ -38,7 +38,7 @@ def speak(
     from portwright.services.shop_file import open_shop
     from portwright.services.spoken import spoken_summary, write_summary
 
-    choices = ReportChoices(length, language, with_names)
+    choices = ReportChoices(length, language, with_names or None)
     with open_shop(shop) as archive:
         text = spoken_summary(archive, job, choices)
         if wav is not None:
@@ -68,7 +68,7 @@ def share(
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
-        write_picture(archive, job, shape, out, ReportChoices(length, language, with_names))
+        write_picture(archive, job, shape, out, ReportChoices(length, language, with_names or None))
     say(f"{out} written")
 
 

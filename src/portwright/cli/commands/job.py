@@ -168,6 +168,25 @@ def answer(
     say(f"{said} recorded")
 
 
+@app.command("release")
+def release(
+    job: JobArgument,
+    said: Annotated[str, typer.Argument(metavar="yes|no", help="May they be shown?")],
+    how: Annotated[str, typer.Option("--how", help="How the customer said so.")] = "",
+    shop: ShopOption = None,
+) -> None:
+    """Record whether the customer's name and serial numbers may be shown."""
+    from portwright.errors import InputError
+    from portwright.services.job_card import release_names
+    from portwright.services.shop_file import open_shop
+
+    if said not in {"yes", "no"}:
+        raise InputError(f"'{said}' is no answer.", "Say yes or no.")
+    with open_shop(shop) as archive:
+        release_names(archive, job, released=said == "yes", how=how)
+    say(f"Name and serial numbers: {'released' if said == 'yes' else 'held back'}")
+
+
 @app.command("quote")
 def quote(
     job: JobArgument,

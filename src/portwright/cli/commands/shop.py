@@ -210,5 +210,5 @@ def report(
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
-        write_report(archive, job, out, ReportChoices(length, language, with_names))
+        write_report(archive, job, out, ReportChoices(length, language, with_names or None))
     say(f"{out} written")

@@ -11,6 +11,7 @@ from starlette.responses import PlainTextResponse, Response
 from portwright.catalogue import languages
 from portwright.errors import PortwrightError
 from portwright.services import labels, share, spoken
+from portwright.services.job_card import is_released, release_names
 from portwright.services.report import ReportChoices
 from portwright.services.shop_marks import report_language
 from portwright.services.sign_off import SheetName, sheet_pdf
@@ -28,9 +29,14 @@ _SHEETS = {
     SheetName.DELIVERY: "Before delivery",
     SheetName.LIMITS: "Limits of this casting",
 }
-_NAMES = {"": "Without names", "yes": "Name and serials released"}
+_NAMES = {"no": "Without names", "yes": "Name and serials released"}
 _MOST_CLIPS = 4  # kept in memory, a few hundred kilobytes each
 _clips: OrderedDict[tuple[str, ReportChoices], bytes] = OrderedDict()
+
+
+def _choices(number: str, length: str, language: str) -> ReportChoices:
+    """Choices of a file; names by the release as it is now, not as it was when it was made."""
+    return ReportChoices(length, language, is_released(shop_file().job(number)))
 
 
 async def _file(make: Callable[[], bytes], media_type: str, name: str, *, save: bool) -> Response:
@@ -42,9 +48,9 @@ async def _file(make: Callable[[], bytes], media_type: str, name: str, *, save: 
 
 
 @app.get(links.PAPERS_WAV, include_in_schema=False)
-async def wav(number: str, length: str = "", language: str = "", names: str = "") -> Response:
+async def wav(number: str, length: str = "", language: str = "") -> Response:
     """The spoken summary as a sound file."""
-    choices = ReportChoices(length, language, bool(names))
+    choices = _choices(number, length, language)
     return await _file(
         lambda: spoken.summary_wav(shop_file(), number, choices),
         "audio/wav",
@@ -55,10 +61,10 @@ async def wav(number: str, length: str = "", language: str = "", names: str = ""
 
 @app.get(links.PAPERS_STILL, include_in_schema=False)
 async def still(
-    number: str, shape: str, length: str = "", language: str = "", names: str = "", save: str = ""
+    number: str, shape: str, length: str = "", language: str = "", save: str = ""
 ) -> Response:
     """A picture of the result."""
-    choices = ReportChoices(length, language, bool(names))
+    choices = _choices(number, length, language)
     return await _file(
         lambda: share.still(shop_file(), number, shape, choices),
         "image/png",
@@ -68,11 +74,9 @@ async def still(
 
 
 @app.get(links.PAPERS_CLIP, include_in_schema=False)
-async def clip(
-    number: str, length: str = "", language: str = "", names: str = "", save: str = ""
-) -> Response:
+async def clip(number: str, length: str = "", language: str = "", save: str = "") -> Response:
     """A clip that was made on the page before."""
-    choices = ReportChoices(length, language, bool(names))
+    choices = _choices(number, length, language)
     return await _file(
         lambda: _clip(number, choices), "video/mp4", f"{number}-clip.mp4", save=bool(save)
     )
@@ -110,38 +114,49 @@ def _clip(number: str, choices: ReportChoices, told: Told | None = None) -> byte
 
 
 @screen(links.PAPERS)
-async def papers_page(number: str, language: str = "", names: str = "") -> None:
+async def papers_page(number: str, language: str = "") -> None:
     """Choices on top, then one section for each thing that leaves the shop."""
     shop = shop_file()
-    await in_thread(shop.job, number)
     chosen = language or report_language(shop)
 
-    def again(**changes: str) -> None:
-        ui.navigate.to(links.papers(number, **({"language": chosen, "names": names} | changes)))
+    contents = await in_thread(shop.job, number)
+    released = is_released(contents)
+
+    def again(code: str) -> None:
+        ui.navigate.to(links.papers(number, code))
+
+    def release(said: str) -> None:
+        release_names(shop, number, released=said == "yes", how="pressed on the papers screen")
+        again(chosen)
 
     with page_frame(f"Papers {number}", "jobs") as view:
         with ui.element("div").classes("row-wrap"):
             link_button("Job", links.job(number), "quiet")
             link_button("Job card", links.card(number), "quiet")
-            Switch("Language", languages(), chosen, lambda code: again(language=code))
-            Switch("Names", _NAMES, names, lambda said: again(names=said))
+            Switch(
+                "Language",
+                languages(),
+                chosen,
+                lambda code: ui.navigate.to(links.papers(number, code)),
+            )
+            Switch("Names", _NAMES, "yes" if released else "no", release)
         with ui.element("div").classes("columns"):
             with ui.element("div").classes("stack"):
-                _report(number, view, chosen, names)
+                _report(number, view, chosen)
                 heard = ui.element("section").classes("sheet").props("aria-live=polite")
                 _sheets(number, view, chosen)
                 _labels(number)
-            _pictures(number, view, chosen, names)
+            _pictures(number, view, chosen, released)
 
     async def listen() -> None:
-        choices = ReportChoices(view.choice.length, chosen, bool(names))
+        choices = ReportChoices(view.choice.length, chosen)
         try:
             text = await in_thread(spoken.spoken_summary, shop, number, choices)
         except PortwrightError as error:
             text = error.message
         heard.clear()
         with heard:
-            _spoken(number, view, chosen, names, text)
+            _spoken(number, view, chosen, text)
 
     with heard:
         heading("Listen")
@@ -149,32 +164,32 @@ async def papers_page(number: str, language: str = "", names: str = "") -> None:
     ui.timer(0.05, listen, once=True)
 
 
-def _report(number: str, view: View, language: str, names: str) -> None:
+def _report(number: str, view: View, language: str) -> None:
     with ui.element("section").classes("sheet"):
         heading("Report")
         ui.label("What came in, what was found and done, what it gained.").classes("soft")
-        where = (number, view.choice.length, language, names)
+        where = (number, view.choice.length, language)
         with ui.element("div").classes("row-wrap"):
             link_button("PDF", links.report(*where), "main").props("target=_blank")
             link_button("As a page", links.report_page(*where)).props("target=_blank")
 
 
-def _spoken(number: str, view: View, language: str, names: str, text: str) -> None:
+def _spoken(number: str, view: View, language: str, text: str) -> None:
     heading("Listen")
     Speak(text, language)
     ui.label(text)
     if spoken.has_voice():
         address = links.papers_file(
-            links.PAPERS_WAV, number, length=view.choice.length, language=language, names=names
+            links.PAPERS_WAV, number, length=view.choice.length, language=language
         )
         link_button("Save as sound", address, "quiet").style("align-self: flex-start")
 
 
-def _pictures(number: str, view: View, language: str, names: str) -> None:
-    asked = {"length": view.choice.length, "language": language, "names": names}
+def _pictures(number: str, view: View, language: str, released: bool) -> None:
+    asked = {"length": view.choice.length, "language": language}
     with ui.element("section").classes("sheet"):
         heading("Pictures to share")
-        said = "with name and serials" if names else "without name and serials"
+        said = "with name and serials" if released else "without name and serials"
         ui.label(f"Conditions are in the picture; {said}. Look before you send.").classes("soft")
 
         @ui.refreshable
@@ -199,7 +214,7 @@ def _pictures(number: str, view: View, language: str, names: str) -> None:
             link_button("Save the clip", f"{address}&save=1").style("align-self: flex-start")
 
         def make() -> None:
-            choices = ReportChoices(view.choice.length, language, bool(names))
+            choices = _choices(number, view.choice.length, language)
             place.clear()
             with place:
                 key = f"clip {number} {choices}"

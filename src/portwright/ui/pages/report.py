@@ -37,11 +37,9 @@ _PATIENCE = 2.0  # s after which a person is told what is going on
 
 
 @app.get(links.REPORT, include_in_schema=False)
-async def report(
-    request: Request, number: str, length: str = "", language: str = "", names: str = ""
-) -> Response:
+async def report(request: Request, number: str, length: str = "", language: str = "") -> Response:
     """Set the report of a job and give it to the browser; say how far it is if that takes long."""
-    key = (number, ReportChoices(length, language, bool(names)))
+    key = (number, ReportChoices(length, language))
     making = _making.setdefault(key, _Making())
     if making.task is None:
         work = in_thread(report_pdf, shop_file(), *key, making.told)
@@ -70,12 +68,10 @@ async def logo() -> Response:
 
 
 @app.get(links.REPORT_PAGE, include_in_schema=False)
-async def report_page(
-    number: str, length: str = "", language: str = "", names: str = ""
-) -> HTMLResponse:
+async def report_page(number: str, length: str = "", language: str = "") -> HTMLResponse:
     """The same report as a page."""
     try:
-        choices = ReportChoices(length, language, bool(names))
+        choices = ReportChoices(length, language)
         body = await in_thread(report_html, shop_file(), number, choices)
     except PortwrightError as error:
         words = f"<h1>{escape(error.message)}</h1><p>{escape(error.hint)}</p>"
