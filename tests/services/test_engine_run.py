@@ -60,6 +60,8 @@ def test_what_is_told_of_each_head(run: EngineRun) -> None:
         # faster at the valve than in the port, and faster still at the higher speed
         assert np.all((head.valve_mach > 0.2) & (head.valve_mach < 1.0))
         assert head.valve_mach[1] > head.valve_mach[0]
+        # a part of the whole; pictures every 4° leave a few percent of it open
+        assert np.all((head.overlap_back >= 0.0) & (head.overlap_back <= 1.1 * head.reversion))
         assert head.power == pytest.approx(head.torque * run.speed * np.pi / 30.0, rel=1e-9)
     # two speeds cannot show a peak: the shift is left open
     assert all(math.isnan(v) for v in run.shift)

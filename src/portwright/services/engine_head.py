@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from portwright.core.curve import Array
+from portwright.core.engine.sweep import Seen
 from portwright.core.gas1d.simulate import OperatingPoint
 from portwright.services.engine_case import HeadState, TwoHeads
 
@@ -29,6 +30,8 @@ class HeadCurve:
         Half width of the range of both at 95 %, relative. [-]
     volumetric_efficiency, residual, reversion : ndarray
         Filling, burned share at intake closing, mass blown back over mass that came in. [-]
+    overlap_back : ndarray
+        Mass blown back while both valves are open over mass that came in.
     valve_force : ndarray
         Gas force on the exhaust valve when it opens; NaN where the valve was not measured. [N]
     most_pressure : ndarray
@@ -48,6 +51,7 @@ class HeadCurve:
     volumetric_efficiency: Array
     residual: Array
     reversion: Array
+    overlap_back: Array
     valve_force: Array
     most_pressure: Array
     mach: Array
@@ -69,7 +73,7 @@ def head_curve(
     heads: TwoHeads,
     state: HeadState,
     points: Sequence[OperatingPoint | str],
-    valve_machs: Sequence[float],
+    seen: Sequence[Seen],
     level: Array,
     factor: float = 1.0,
 ) -> HeadCurve:
@@ -90,11 +94,12 @@ def head_curve(
         volumetric_efficiency=row(lambda p: p.volumetric_efficiency),
         residual=mean("residual"),
         reversion=mean("reversion"),
+        overlap_back=np.array([s.overlap_back for s in seen]),
         valve_force=_valve_force(heads, state, mean("opening_pressure")),
         most_pressure=mean("most_pressure"),
         mach=np.array([mach for mach, _ in choked]),
         section=tuple(name for _, name in choked),
-        valve_mach=np.array(valve_machs),
+        valve_mach=np.array([s.valve_mach for s in seen]),
     )
 
 

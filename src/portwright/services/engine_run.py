@@ -180,7 +180,7 @@ def run_heads(
     done = run_pieces(pieces, workers=workers, cluster=cluster, progress=progress)
     parts = [[done[name, k] for k in range(0, speed.size, _CHUNK)] for name in ("before", "after")]
     points = [[p for part in side for p in part.points] for side in parts]
-    valves = [[m for part in side for m in part.valve_mach] for side in parts]
+    seen = [[one for part in side for one in part.seen] for side in parts]
     findings = list(heads.findings)
     for state, found in zip((heads.before, heads.after), points, strict=True):
         findings += _unsolved(state, speed, found)
@@ -190,14 +190,14 @@ def run_heads(
             heads,
             state,
             found,
-            machs,
+            pictures,
             _level(speed, sparse, width, factor),
             factor.factor if factor else 1.0,
         )
-        for state, found, machs, width in zip(
+        for state, found, pictures, width in zip(
             (heads.before, heads.after),
             points,
-            valves,
+            seen,
             (spread.before, spread.after),
             strict=True,
         )

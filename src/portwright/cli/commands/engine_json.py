@@ -135,6 +135,7 @@ def _head_json(head: HeadCurve, speed: Any) -> dict[str, Any]:
         "volumetric_efficiency": numbers(head.volumetric_efficiency, 4),
         "residual": numbers(head.residual, 4),
         "reversion": numbers(head.reversion, 4),
+        "reversion_in_overlap": numbers(head.overlap_back, 4),
         "exhaust_valve_force_at_opening_n": numbers(head.valve_force, 0),
         "peak_pressure_bar": numbers(head.most_pressure, 1, 1e-5),
         "port_mach": numbers(head.mach, 3),

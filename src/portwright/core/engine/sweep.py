@@ -8,7 +8,9 @@ import numpy as np
 
 from portwright.core.engine.case import Doubt, EngineCase, Head
 from portwright.core.engine.change import Change, build_changed
+from portwright.core.gas1d.engine import Engine
 from portwright.core.gas1d.simulate import OperatingPoint, Settings, simulate
+from portwright.core.gas1d.valves import ANGLES
 from portwright.errors import PortwrightError
 
 
@@ -41,6 +43,22 @@ class Piece:
     keep_pictures: bool = False
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What recorded pictures of a cycle show; NaN unless they were recorded.
+
+    Parameters
+    ----------
+    valve_mach : float
+        See :func:`valve_mach`. [-]
+    overlap_back : float
+        See :func:`overlap_back`. [-]
+    """
+
+    valve_mach: float = float("nan")
+    overlap_back: float = float("nan")
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PieceDone:
     """What came of a piece.
@@ -51,13 +69,13 @@ class PieceDone:
     points : tuple of OperatingPoint or str
         One for each speed; the reason in words where no answer was found. Torque, power and
         flows are those of the whole engine.
-    valve_mach : tuple of float
-        See :func:`valve_mach`, one for each speed; NaN unless pictures were recorded.
+    seen : tuple of Seen
+        One for each speed.
     """
 
     key: tuple[str, int]
     points: tuple[OperatingPoint | str, ...]
-    valve_mach: tuple[float, ...] = ()
+    seen: tuple[Seen, ...] = ()
 
 
 def run_piece(piece: Piece) -> PieceDone:
@@ -66,19 +84,19 @@ def run_piece(piece: Piece) -> PieceDone:
         engine = build_changed(piece.case, piece.head, piece.change, piece.doubt)
     except PortwrightError as error:
         count = len(piece.speeds)
-        return PieceDone(piece.key, (str(error),) * count, (float("nan"),) * count)
+        return PieceDone(piece.key, (str(error),) * count, (Seen(),) * count)
     points: list[OperatingPoint | str] = []
-    machs: list[float] = []
+    seen: list[Seen] = []
     for speed in piece.speeds:
         try:
             point = simulate(engine, speed, piece.settings)
         except PortwrightError as error:
             points.append(str(error))
-            machs.append(float("nan"))
+            seen.append(Seen())
             continue
-        machs.append(valve_mach(point))
+        seen.append(Seen(valve_mach(point), overlap_back(point, engine)))
         points.append(_whole_engine(point, piece.case.scale, pictures=piece.keep_pictures))
-    return PieceDone(piece.key, tuple(points), tuple(machs))
+    return PieceDone(piece.key, tuple(points), tuple(seen))
 
 
 def valve_mach(point: OperatingPoint) -> float:
@@ -111,6 +129,32 @@ def valve_mach(point: OperatingPoint) -> float:
     ratio = np.minimum(point.pictures.cylinders[:, :, 0] / total, 1.0)
     mach = np.sqrt(2.0 / (gamma - 1.0) * (ratio ** ((1.0 - gamma) / gamma) - 1.0))
     return float(np.average(np.minimum(mach, 1.0), weights=into))
+
+
+def overlap_back(point: OperatingPoint, engine: Engine) -> float:
+    """Mass blown back into the intake port while both valves are open, over mass that comes in.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        With recorded pictures; the first cylinder counts.
+    engine : Engine
+        That was run.
+
+    Returns
+    -------
+    float
+        0 where nothing blows back or the valves never overlap; NaN without pictures. [-]
+    """
+    if point.pictures is None:
+        return float("nan")
+    flow = point.pictures.intake_valve[:, 0, 0]
+    into = float(np.maximum(-flow, 0.0).sum())
+    if not into > 0.0:
+        return float("nan")
+    both = np.minimum(engine.intake_area, engine.exhaust_area)
+    open_ = np.interp(point.pictures.angle, ANGLES, both) > 0.0
+    return float(np.maximum(flow[open_], 0.0).sum()) / into
 
 
 def _whole_engine(point: OperatingPoint, scale: float, *, pictures: bool) -> OperatingPoint:

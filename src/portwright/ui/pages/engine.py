@@ -221,6 +221,7 @@ def _numbers(run: EngineRun, view: View) -> None:
             f"{head.stage} {power}",
             f"{head.stage} residual %",
             f"{head.stage} blown back %",
+            f"{head.stage} in overlap %",
             f"{head.stage} Mach",
         ]
     rows = []
@@ -232,6 +233,7 @@ def _numbers(run: EngineRun, view: View) -> None:
                 units.show(float(head.power[k]), power, Kind.POWER, 0),
                 units.show(float(head.residual[k]), "%", Kind.RATIO, 1),
                 units.show(float(head.reversion[k]), "%", Kind.RATIO, 1),
+                units.show(float(head.overlap_back[k]), "%", Kind.RATIO, 1),
                 units.show(float(head.mach[k]), "-", Kind.RATIO, 2),
             ]
         rows.append(row)
