@@ -14,6 +14,7 @@ from portwright.services import passphrase
 from portwright.services.clearances import measured_checks, open_checks
 from portwright.services.display import Display
 from portwright.services.overview import StageStory, stage_story
+from portwright.services.report import report_html
 from portwright.services.shop_file import ShopFile
 from portwright.ui import links
 from portwright.ui.components.result_chart import result_spec
@@ -33,10 +34,33 @@ async def guest(token: str) -> HTMLResponse:
     try:
         job = await in_thread(passphrase.guest_job, shop, token)
         body, scripts = await in_thread(_result, shop, job)
+        body += f'<p><a class="act" href="{links.GUEST}/{escape(token)}/report">The whole report</a></p>'
     except PortwrightError as error:
         words = f"<h1>{escape(error.message)}</h1><p>{escape(error.hint)}</p>"
         return plain_page("Not found", words, status=404)
     return plain_page("Result", body, scripts=scripts)
+
+
+@app.get(links.GUEST + "/{token}/report", include_in_schema=False)
+async def guest_report(token: str) -> HTMLResponse:
+    """The customer's report of the job a link was made for."""
+    shop = shop_file()
+    try:
+        job = await in_thread(passphrase.guest_job, shop, token)
+        body = await in_thread(_report, shop, job)
+    except PortwrightError as error:
+        words = f"<h1>{escape(error.message)}</h1><p>{escape(error.hint)}</p>"
+        return plain_page("Not found", words, status=404)
+    return plain_page("Report", body)
+
+
+def _report(shop: ShopFile, job: str) -> str:
+    made, (page, _) = _kept.get(f"{job} report", (0.0, ("", "")))
+    if time.monotonic() - made < _KEPT_FOR and page:
+        return page
+    page = report_html(shop, job)
+    _kept[f"{job} report"] = (time.monotonic(), (page, ""))
+    return page
 
 
 def _result(shop: ShopFile, job: str) -> tuple[str, str]:
