@@ -263,6 +263,11 @@ def test_a_guest_sees_one_result_and_nothing_else(
     expect(page.locator("#chart svg")).to_be_visible()
     expect(page.locator("body")).to_contain_text("± ")
     assert serious_violations(page) == []
+    assert page.locator("button, input").count() == 0
+    (whole,) = page.locator("a").all()
+    whole.click()
+    expect(page.get_by_role("heading", name="In plain words")).to_be_visible(timeout=60_000)
+    assert page.url == f"{lan.address}/guest/{token}/report"
     assert page.locator("a, button, input").count() == 0
     page.goto(f"{lan.address}/job?number={JOB}")
     expect(page.get_by_label("Shop passphrase")).to_be_visible()
@@ -271,6 +276,8 @@ def test_a_guest_sees_one_result_and_nothing_else(
         with pytest.raises(NotFoundError, match="does not work any more"):
             passphrase.guest_job(shop, token)
     page.goto(f"{lan.address}/guest/{token}")
+    expect(page.get_by_text("This link does not work any more.")).to_be_visible()
+    page.goto(f"{lan.address}/guest/{token}/report")
     expect(page.get_by_text("This link does not work any more.")).to_be_visible()
 
 

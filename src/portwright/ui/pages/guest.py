@@ -34,7 +34,8 @@ async def guest(token: str) -> HTMLResponse:
     try:
         job = await in_thread(passphrase.guest_job, shop, token)
         body, scripts = await in_thread(_result, shop, job)
-        body += f'<p><a class="act" href="{links.GUEST}/{escape(token)}/report">The whole report</a></p>'
+        whole = f"{links.GUEST}/{escape(token)}/report"
+        body += f'<p><a class="act" href="{whole}">The whole report</a></p>'
     except PortwrightError as error:
         words = f"<h1>{escape(error.message)}</h1><p>{escape(error.hint)}</p>"
         return plain_page("Not found", words, status=404)
