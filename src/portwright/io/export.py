@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import zipfile
+import zlib
 from pathlib import Path
 
 from portwright.errors import ArchiveWriteError, ImportFileError
@@ -116,7 +117,14 @@ def _json_text(path: Path) -> str:
                 return archive.read(names[0]).decode("utf-8")
         file = path / JSON_NAME if path.is_dir() else path
         return file.read_text(encoding="utf-8")
-    except (OSError, zipfile.BadZipFile, UnicodeDecodeError, EOFError) as error:
+    except (
+        OSError,
+        zipfile.BadZipFile,
+        UnicodeDecodeError,
+        EOFError,
+        RuntimeError,  # packed in a way that cannot be read here, or with a password
+        zlib.error,
+    ) as error:
         raise ImportFileError(
             f"{path.name} holds no readable export: {error}.", f"Look for {JSON_NAME} in it."
         ) from error

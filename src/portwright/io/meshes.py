@@ -9,6 +9,8 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
+from itertools import islice
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -18,9 +20,11 @@ from numpy.typing import NDArray
 from portwright import units
 from portwright.core.mesh.mesh import Mesh, welded
 from portwright.errors import GeometryError, ImportFileError
+from portwright.io.limits import check_archive
 from portwright.units import Kind
 
 MOST_TRIANGLES = 2_000_000
+_FARTHEST = 1000.0  # of a corner from the origin [m]
 _MOST_BYTES = 700 * 1024 * 1024  # two million triangles as STL text
 SUFFIXES = (".stl", ".obj", ".ply", ".3mf")
 
@@ -90,6 +94,10 @@ def read_mesh(path: Path, unit: str) -> Mesh:
         raise ImportFileError(f"{path.name} holds no triangles.", "Export the mesh, not points.")
     if len(faces) > MOST_TRIANGLES:
         raise _too_large(path)
+    if not np.all(np.abs(vertices) * scale < _FARTHEST):  # neither for what is no number
+        raise ImportFileError(
+            f"{path.name} has corners that are no numbers or absurdly far away.", "Export it again."
+        )
     try:
         return welded(vertices * scale, faces)
     except GeometryError as error:
@@ -150,7 +158,9 @@ def _read_ply(data: bytes) -> _Corners:
         raise ValueError("no PLY heading")
     body = data.index(b"\n", end) + 1
     lines = [line.split() for line in data[:end].decode("ascii").splitlines()]
-    form = next(line[1] for line in lines if line and line[0] == "format")
+    form = next((line[1] for line in lines if line[:1] == ["format"]), "")
+    if not form:
+        raise ValueError("no PLY format")
     elements: list[tuple[str, int, list[list[str]]]] = []
     for line in lines:
         if line[:1] == ["element"]:
@@ -166,7 +176,9 @@ def _ply_text(text: str, elements: list[tuple[str, int, list[list[str]]]]) -> _C
     lines = iter(text.splitlines())
     vertices, faces = np.empty((0, 3)), np.empty((0, 3), dtype=np.int64)
     for name, count, properties in elements:
-        rows = [next(lines).split() for _ in range(count)]
+        rows = [line.split() for line in islice(lines, count)]
+        if len(rows) < count:
+            raise ValueError("the file ends early")
         if name == "vertex":
             at = [[p[-1] for p in properties].index(axis) for axis in "xyz"]
             vertices = np.array([[float(row[i]) for i in at] for row in rows]).reshape(-1, 3)
@@ -201,6 +213,8 @@ def _ply_lists(
 ) -> tuple[_Ints, int]:
     """Polygons of a binary list, and where the next element begins."""
     size, item = np.dtype(order + _PLY_TYPES[form[1]]), np.dtype(order + _PLY_TYPES[form[2]])
+    if "f" in size.kind + item.kind:
+        raise ValueError("corners that are not counted in whole numbers")
     row = np.dtype([("n", size), ("corners", item, 3)])
     if place + count * row.itemsize <= len(data):
         table = np.frombuffer(data, row, count, place)
@@ -220,13 +234,20 @@ def _read_3mf(data: bytes, path: Path, scale: float) -> _Corners:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             inner = next(n for n in packed.namelist() if n.lower().endswith(".model"))
-            if packed.getinfo(inner).file_size > _MOST_BYTES:
-                raise _too_large(path)
+            check_archive(packed, path.name, _MOST_BYTES)
             text = packed.read(inner)
         if b"<!DOCTYPE" in text[:4096].upper():  # no entities: 3MF has none
             raise ValueError("a document type inside")
         root = ET.fromstring(text)  # noqa: S314  document types are refused above
-    except (zipfile.BadZipFile, StopIteration, ET.ParseError, EOFError) as error:
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        StopIteration,
+        ET.ParseError,
+        EOFError,
+        OSError,
+        RuntimeError,  # packed in a way that cannot be read here, or with a password
+    ) as error:
         raise ValueError("no model inside") from error
     space = root.tag.split("}")[0] + "}" if "}" in root.tag else ""
     own = root.get("unit", "millimeter")

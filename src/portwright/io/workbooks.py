@@ -6,6 +6,7 @@ import datetime
 import io
 import warnings
 import zipfile
+import zlib
 from itertools import zip_longest
 from typing import Any
 from xml.etree.ElementTree import ParseError
@@ -52,6 +53,8 @@ def read_workbook(
         IndexError,
         EOFError,
         OSError,
+        RuntimeError,  # packed in a way that cannot be read here, or with a password
+        zlib.error,
     ) as error:
         if isinstance(error, UnknownNameError):
             raise
