@@ -22,6 +22,7 @@ case because there is nothing sensible to continue with::
     │   ├── ConflictError              someone else changed it first
     │   ├── SchemaTooOldError          needs an upgrade
     │   ├── SchemaTooNewError          made by a newer Portwright
+    │   ├── NotAllowedError            the role of the person does not allow it
     │   ├── CorruptArchiveError        not a readable shop file
     │   ├── ArchiveBusyError           locked by another program
     │   └── ArchiveWriteError          folder read-only or disk full
@@ -235,6 +236,12 @@ class SchemaTooNewError(ArchiveError):
     """The shop file was made by a newer Portwright."""
 
     code = "schema-too-new"
+
+
+class NotAllowedError(ArchiveError):
+    """The role of the person at work does not allow this."""
+
+    code = "not-allowed"
 
 
 class CorruptArchiveError(ArchiveError):

@@ -17,12 +17,14 @@ from portwright.archive import (
     results,
     searching,
     tables,
+    who,
 )
 from portwright.archive.attachments import Attachment
 from portwright.archive.joblist import JobLine
 from portwright.archive.live import Contested, StoredReading
 from portwright.archive.results import RunResult
 from portwright.archive.shopfile import ShopFile
+from portwright.archive.who import Change
 from portwright.model.bench import Bench, Calibration, PlateCheck
 from portwright.model.contents import JobContents, ShopContents
 from portwright.model.job import Job, Shop
@@ -144,6 +146,11 @@ class Queries(ShopFile):
         """Jobs with every wanted word, newest first, and the lines they stand in."""
         with self._reading() as connection:
             return searching.search(connection, wanted, limit)
+
+    def changes(self, limit: int = 200, by: str | None = None) -> list[Change]:
+        """The newest lines of the log of changes, newest first; of one person if named."""
+        with self._reading() as connection:
+            return who.changes(connection, limit, by)
 
     def setting(self, name: str) -> Any:
         """A stored setting, None where there is none."""

@@ -7,11 +7,12 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Any, Self
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, event
 
 from portwright.archive import engine as files
+from portwright.archive import who
 from portwright.archive.faults import translated, understood
 from portwright.errors import ArchiveWriteError
 
@@ -78,5 +79,23 @@ class ShopFile:
             )
         with self._turn, translated(self.path), self._engine.connect() as raw:
             connection = raw.execution_options(writing=True)
-            with connection.begin():
+            with connection.begin(), watched(connection) as writes:
                 yield connection
+                person = who.now_at_work()
+                who.refuse(person, writes)
+                who.log(connection, person, writes)
+
+
+@contextlib.contextmanager
+def watched(connection: Connection) -> Iterator[who.Writes]:
+    """Note what is written through a connection."""
+    writes = who.Writes()
+
+    def after(_c: Any, statement: Any, many: Any, _p: Any, _o: Any, result: Any) -> None:
+        writes.note(statement, many, result)
+
+    event.listen(connection, "after_execute", after)
+    try:
+        yield writes
+    finally:
+        event.remove(connection, "after_execute", after)

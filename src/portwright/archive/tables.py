@@ -393,6 +393,18 @@ search_line = Table(
     Column("job_version", Integer),
 )
 
+# Who wrote what: one row for each step that was stored, never changed.
+change_log = Table(
+    "change_log",
+    metadata,
+    _id(),
+    Column("at", String(40), nullable=False, index=True),
+    _text("who"),
+    _text("role"),
+    _text("device"),
+    Column("changes", JSON, nullable=False),
+)
+
 # Small settings of the program for this shop: passphrase hash, preferences.
 setting = Table(
     "setting",

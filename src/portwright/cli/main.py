@@ -33,6 +33,7 @@ from portwright.cli.commands import (
     springs,
     translate,
     tube,
+    users,
 )
 from portwright.cli.exit_codes import exit_code
 from portwright.cli.grouping import GroupedCommands
@@ -55,6 +56,8 @@ app.command("export")(shop.export)
 app.command("backup")(shop.backup)
 app.command("backups")(backups.backups)
 app.command("restore")(backups.restore)
+app.add_typer(users.users, name="users")
+app.command("audit")(users.audit)
 app.command("upgrade")(shop.upgrade)
 app.command("air")(air.air)
 app.command("reduce")(results.reduce)

@@ -20,6 +20,7 @@ from portwright.services.shop_file import ShopFile
 SHORTEST = 10  # characters; a phrase, not a word
 SESSION_HOURS = 12.0
 _HASH, _SESSIONS, _GUESTS = "passphrase", "sessions", "guest links"
+_SESSION_USERS = "session users"
 _hasher = PasswordHasher()  # argon2id with the library's own cost
 _turn = threading.Lock()  # settings are read, changed and written in one piece
 
@@ -37,23 +38,38 @@ def set_passphrase(shop: ShopFile, phrase: str) -> None:
     InputError
         Too short.
     """
-    if len(phrase.strip()) < SHORTEST:
-        raise InputError(
-            f"The passphrase has fewer than {SHORTEST} characters.", "Use three or four words."
-        )
-    shop.save_setting(_HASH, _hasher.hash(phrase.strip()))
+    shop.save_setting(_HASH, hashed(phrase))
     shop.save_setting(_SESSIONS, {})
 
 
 def matches(shop: ShopFile, phrase: str) -> bool:
     """Whether ``phrase`` is the shop's passphrase; takes some 50 ms on purpose."""
-    stored = shop.setting(_HASH)
+    return fits(shop.setting(_HASH), phrase)
+
+
+def fits(stored: object, phrase: str) -> bool:
+    """Whether a passphrase is the one of a stored hash."""
     if not isinstance(stored, str):
         return False
     try:
         return _hasher.verify(stored, phrase.strip())
     except (VerificationError, InvalidHashError):
         return False
+
+
+def hashed(phrase: str) -> str:
+    """Argon2 hash of a passphrase.
+
+    Raises
+    ------
+    InputError
+        Too short.
+    """
+    if len(phrase.strip()) < SHORTEST:
+        raise InputError(
+            f"The passphrase has fewer than {SHORTEST} characters.", "Use three or four words."
+        )
+    return _hasher.hash(phrase.strip())
 
 
 def _digest(token: str) -> str:
@@ -65,15 +81,38 @@ def _stored(shop: ShopFile, name: str) -> dict[str, Any]:
     return dict(found) if isinstance(found, dict) else {}
 
 
-def open_session(shop: ShopFile, now: float | None = None) -> str:
-    """Token of a new session; the shop file keeps only its hash and when it ends."""
+def open_session(shop: ShopFile, now: float | None = None, user: str = "") -> str:
+    """Token of a new session; the shop file keeps only its hash, when it ends and whose it is."""
     now = time.time() if now is None else now
     token = secrets.token_urlsafe(32)
     with _turn:
         living = {key: end for key, end in _stored(shop, _SESSIONS).items() if end > now}
         living[_digest(token)] = now + SESSION_HOURS * 3600.0
         shop.save_setting(_SESSIONS, living)
+        owners = {k: v for k, v in _stored(shop, _SESSION_USERS).items() if k in living}
+        if user:
+            owners[_digest(token)] = user
+        if owners or shop.setting(_SESSION_USERS):
+            shop.save_setting(_SESSION_USERS, owners)
     return token
+
+
+def session_user(shop: ShopFile, token: str) -> str:
+    """Name of the person a session belongs to, "" for one of the shop passphrase."""
+    return str(_stored(shop, _SESSION_USERS).get(_digest(token), ""))
+
+
+def end_sessions(shop: ShopFile, user: str | None = None) -> int:
+    """End the sessions of one person, of nobody in particular (""), or all; gives their number."""
+    with _turn:
+        living, owners = _stored(shop, _SESSIONS), _stored(shop, _SESSION_USERS)
+        ended = [key for key in living if user is None or owners.get(key, "") == user]
+        for key in ended:
+            del living[key]
+            owners.pop(key, None)
+        shop.save_setting(_SESSIONS, living)
+        shop.save_setting(_SESSION_USERS, owners)
+    return len(ended)
 
 
 def session_valid(shop: ShopFile, token: str, now: float | None = None) -> bool:

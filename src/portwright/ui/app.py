@@ -18,7 +18,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from portwright.errors import InputError, PortwrightError
-from portwright.services import guarded, passphrase, shop_file
+from portwright.services import guarded, passphrase, shop_file, users
 from portwright.services.shop_file import ShopFile
 from portwright.ui import links, pages, theme
 from portwright.ui.backup_watch import watch
@@ -62,7 +62,7 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
     for module in pkgutil.iter_modules(pages.__path__):
         importlib.import_module(f"{pages.__name__}.{module.name}")
     app.add_middleware(
-        Guard, lan=lan, session_known=lambda token: passphrase.session_valid(shop, token)
+        Guard, lan=lan, session_who=lambda token, device: users.at_session(shop, token, device)
     )
     app.on_page_exception(error_page)
     app.exception_handler(RequestValidationError)(_incomplete_address)

@@ -18,6 +18,7 @@ from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from portwright.services.users import Role, Who, acting
 from portwright.ui import links
 from portwright.ui.theme import ADDRESS
 
@@ -77,14 +78,16 @@ class Guard:
     app : ASGIApp
     lan : bool
         Other devices may connect, after log-in.
-    session_known : callable
-        Tells whether a session token is valid now.
+    session_who : callable
+        Who a session token belongs to at a device now, None where it is not valid.
     """
 
-    def __init__(self, app: ASGIApp, *, lan: bool, session_known: Callable[[str], bool]) -> None:
+    def __init__(
+        self, app: ASGIApp, *, lan: bool, session_who: Callable[[str, str], Who | None]
+    ) -> None:
         self._app = app
         self._lan = lan
-        self._session_known = session_known
+        self._session_who = session_who
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Refuse or pass on one request or socket."""
@@ -93,6 +96,24 @@ class Guard:
             return
         headers = Headers(scope=scope)
         refusal = self._refusal(scope, headers)
+        with acting(self._who(scope, headers) or Who(role=Role.GUEST)):
+            await self._pass_on(scope, headers, refusal, receive, send)
+
+    def _who(self, scope: Scope, headers: Headers) -> Who | None:
+        """Whoever this comes from; everything done for it carries that name."""
+        if not self._lan:
+            return Who()
+        client = scope.get("client")
+        return self._session_who(_token(headers), client[0] if client else "")
+
+    async def _pass_on(
+        self,
+        scope: Scope,
+        headers: Headers,
+        refusal: Response | None,
+        receive: Receive,
+        send: Send,
+    ) -> None:
         if scope["type"] == "websocket":
             if refusal is not None:
                 await send({"type": "websocket.close", "code": 1008})
@@ -128,7 +149,7 @@ class Guard:
             message = await receive()
             if time.monotonic() - checked > _RECHECK:
                 checked = time.monotonic()
-                if not self._session_known(token):
+                if self._session_who(token, "") is None:
                     return {"type": "websocket.disconnect", "code": 1008}
             return message
 
@@ -138,7 +159,7 @@ class Guard:
         path = str(scope["path"])
         if any(path == o or path.startswith(o + "/") for o in _OPEN):
             return None
-        if self._session_known(_token(headers)):
+        if self._session_who(_token(headers), "") is not None:
             return None
         wants_page = scope["type"] == "http" and scope["method"] == "GET"
         if wants_page and "text/html" in headers.get("accept", ""):

@@ -10,7 +10,7 @@ from nicegui import app
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from portwright.services import passphrase
+from portwright.services import passphrase, users
 from portwright.ui import links
 from portwright.ui.plain_page import plain_page
 from portwright.ui.security import SESSION_COOKIE
@@ -28,7 +28,9 @@ def _form(message: str = "", status: int = 200) -> HTMLResponse:
         f"""<h1>Portwright</h1>{notice}
 <form class="sheet" method="post" action="{links.LOGIN}">
 <input type="hidden" name="form" value="{form_token()}">
-<div class="field"><label for="phrase">Shop passphrase</label>
+<div class="field"><label for="name">Your name, if you have a passphrase of your own</label>
+<input id="name" name="name" autocomplete="username"></div>
+<div class="field"><label for="phrase">Passphrase</label>
 <input id="phrase" name="phrase" type="password" autocomplete="current-password" required
  autofocus></div><button class="act">Log in</button></form>""",
         status=status,
@@ -56,10 +58,12 @@ async def log_in(request: Request) -> Response:
             answer = _form(f"Too many attempts. Try again in {math.ceil(wait / 60.0)} min.", 429)
             answer.headers["Retry-After"] = str(math.ceil(wait))
             return answer
-        if not await in_thread(passphrase.matches, shop_file(), str(form.get("phrase", ""))):
+        name, phrase = (str(form.get(field, "")) for field in ("name", "phrase"))
+        if not await in_thread(users.enters, shop_file(), name, phrase):
             _attempts.failed(device)
-            return _form("That is not the shop passphrase.", 403)
-    token = passphrase.open_session(shop_file())
+            return _form("That is not the passphrase.", 403)
+    with users.acting(users.Who(name.strip(), device=device)):  # the door is the program's own work
+        token = passphrase.open_session(shop_file(), user=name.strip())
     entered = RedirectResponse(links.HOME, 303)
     entered.set_cookie(
         SESSION_COOKIE,
@@ -77,7 +81,8 @@ async def log_out(request: Request) -> Response:
     """End the session of this device."""
     form = await request.form(max_files=0, max_fields=4)
     if hmac.compare_digest(str(form.get("form", "")), form_token()):
-        passphrase.close_session(shop_file(), request.cookies.get(SESSION_COOKIE, ""))
+        with users.acting(users.Who()):  # everybody may leave
+            passphrase.close_session(shop_file(), request.cookies.get(SESSION_COOKIE, ""))
     answer = RedirectResponse(links.LOGIN, 303)
     answer.delete_cookie(SESSION_COOKIE)
     return answer
