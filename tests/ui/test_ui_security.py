@@ -214,7 +214,7 @@ def test_a_tablet_logs_in_and_out(lan: Server, open_tablet: Callable[..., Tablet
     assert serious_violations(page) == []
     page.get_by_label("Shop passphrase").fill("wrong by far")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("alert")).to_have_text("That is not the shop passphrase.")
+    expect(page.get_by_role("alert")).to_have_text("That is not the passphrase.")
     page.get_by_label("Shop passphrase").fill(PHRASE)
     page.keyboard.press("Enter")
     ready(page)

@@ -55,6 +55,7 @@ DOOR = ("passphrase", "sessions", "session users", "users", "tokens", "guest lin
 # Computed from what was entered, kept for speed, made again at any time: nobody's change.
 _WORKED_OUT = {"result", "port_overview", "search_line"}
 _ENTERED = {"reading", "measurement", "note", "attachment", "blob", "run", "plate_check"}
+_BENCH_PLAN = "bench plan of run "  # the lifts of a sweep, kept when it is begun
 _WITH_A_RUN = {"stage", "calibration", "bench"}  # a first run brings what it names
 
 
@@ -84,7 +85,16 @@ class Writes:
     """
 
     rows: dict[str, dict[str, Any]] = field(default_factory=dict)
-    door: bool = False
+
+    @property
+    def settings(self) -> list[str]:
+        """Names of the settings written."""
+        return list(self.rows.get("setting", {}).get("names", []))
+
+    @property
+    def door(self) -> bool:
+        """Whether any of them says who may come in."""
+        return bool(set(self.settings) & set(DOOR))
 
     def note(self, statement: Any, many: list[Any] | None, result: Any) -> None:
         """Note one executed statement if it wrote something."""
@@ -111,7 +121,6 @@ class Writes:
         if isinstance(statement, Insert):
             values = statement.compile().params
             name = str(values.get("name", ""))
-            self.door = self.door or name in DOOR
             self.rows.setdefault("setting", {}).setdefault("names", []).append(name)
 
 
@@ -131,7 +140,7 @@ def refuse(who: Who, writes: Writes) -> None:
             touched <= _ENTERED | _WITH_A_RUN
             and not changed
             and not writes.door
-            and (bool(touched) or not writes.rows)
+            and all(name.startswith(_BENCH_PLAN) for name in writes.settings)
         ),
         Role.GUEST: not writes.rows,
     }
@@ -146,8 +155,7 @@ def log(connection: Connection, who: Who, writes: Writes) -> None:
     """Append one line to the log of changes."""
     if not writes.rows:
         return
-    names = writes.rows.get("setting", {}).get("names", [])
-    if set(writes.rows) == {"setting"} and set(names) <= _OWN_BOOKS:
+    if set(writes.rows) == {"setting"} and set(writes.settings) <= _OWN_BOOKS:
         return
     connection.execute(
         insert(tables.change_log).values(

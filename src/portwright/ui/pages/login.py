@@ -30,7 +30,7 @@ def _form(message: str = "", status: int = 200) -> HTMLResponse:
 <input type="hidden" name="form" value="{form_token()}">
 <div class="field"><label for="name">Your name, if you have a passphrase of your own</label>
 <input id="name" name="name" autocomplete="username"></div>
-<div class="field"><label for="phrase">Passphrase</label>
+<div class="field"><label for="phrase">Shop passphrase, or your own</label>
 <input id="phrase" name="phrase" type="password" autocomplete="current-password" required
  autofocus></div><button class="act">Log in</button></form>""",
         status=status,
