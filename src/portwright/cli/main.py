@@ -31,6 +31,7 @@ from portwright.cli.commands import (
     serve,
     shop,
     springs,
+    tokens,
     translate,
     tube,
     users,
@@ -56,6 +57,7 @@ app.command("export")(shop.export)
 app.command("backup")(shop.backup)
 app.command("backups")(backups.backups)
 app.command("restore")(backups.restore)
+app.add_typer(tokens.tokens, name="tokens")
 app.add_typer(users.users, name="users")
 app.command("audit")(users.audit)
 app.command("upgrade")(shop.upgrade)

@@ -77,12 +77,8 @@ def read_mesh(path: Path, unit: str) -> Mesh:
     except OSError as error:
         raise ImportFileError(f"{path.name} cannot be read: {error.strerror}.") from error
     try:
-        if suffix == ".3mf":
-            vertices, faces = _read_3mf(data, path, scale)
-        else:
-            vertices, faces = {".stl": _read_stl, ".obj": _read_obj, ".ply": _read_ply}[suffix](
-                data
-            )
+        with np.errstate(all="ignore"):  # what is no number is refused below, in words
+            vertices, faces = _corners(data, path, scale)
     except ImportFileError:
         raise
     except (ValueError, IndexError, KeyError, UnicodeDecodeError, OverflowError) as error:
@@ -102,6 +98,13 @@ def read_mesh(path: Path, unit: str) -> Mesh:
         return welded(vertices * scale, faces)
     except GeometryError as error:
         raise ImportFileError(f"{path.name}: {error.message}", error.hint) from error
+
+
+def _corners(data: bytes, path: Path, scale: float) -> _Corners:
+    suffix = path.suffix.lower()
+    if suffix == ".3mf":
+        return _read_3mf(data, path, scale)
+    return {".stl": _read_stl, ".obj": _read_obj, ".ply": _read_ply}[suffix](data)
 
 
 def _too_large(path: Path) -> ImportFileError:

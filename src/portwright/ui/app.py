@@ -21,6 +21,7 @@ from portwright.errors import InputError, PortwrightError
 from portwright.services import guarded, passphrase, shop_file, users
 from portwright.services.shop_file import ShopFile
 from portwright.ui import links, pages, theme
+from portwright.ui.api.service import make_api
 from portwright.ui.backup_watch import watch
 from portwright.ui.layout import error_page
 from portwright.ui.plain_page import plain_page
@@ -64,6 +65,7 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
     app.add_middleware(
         Guard, lan=lan, session_who=lambda token, device: users.at_session(shop, token, device)
     )
+    app.mount(links.API, make_api(shop))
     app.on_page_exception(error_page)
     app.exception_handler(RequestValidationError)(_incomplete_address)
     app.on_startup(_answer_quickly)

@@ -24,6 +24,8 @@ RANK, FIND, TRANSLATE, CUTS, BENCHES = "/rank", "/find", "/translate", "/cuts", 
 INSTRUMENTS, SETTLING = "/instruments", "/settling"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
+API = "/api"
+
 
 def _with(address: str, **parts: str) -> str:
     given = {name: value for name, value in parts.items() if value}

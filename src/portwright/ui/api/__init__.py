@@ -1,0 +1,1 @@
+"""The shop for other programs: HTTP and JSON under /api, described by OpenAPI 3.1."""
