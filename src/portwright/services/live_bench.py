@@ -33,7 +33,7 @@ _ZERO_SETTING = "instrument zero"
 _ZEROED = ("test_pressure", "meter_pressure", "flow")
 _ZERO_MOST = {Kind.PRESSURE: 50.0, Kind.FLOW: 0.002}  # beyond it the air is on [Pa], [m3/s]
 _PREVIEW = 8  # lines of each instrument kept for looking at
-_QUIET = (Step.AIR, Step.DONE, Step.LINES)
+_QUIET = (Step.AIR, Step.DONE, Step.LINES, Step.RANGE)
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,6 +80,11 @@ class LiveFlow:
             )
 
     @property
+    def has_range(self) -> bool:
+        """Whether the range in use is sent."""
+        return "range_number" in self._channels
+
+    @property
     def has_lift(self) -> bool:
         """Whether a lift indicator is there."""
         return "lift" in self._channels

@@ -35,6 +35,7 @@ class Step(StrEnum):
     """What the sweep waits for."""
 
     LINES = "waiting for the instruments"
+    RANGE = "choose the range"
     AIR = "switch the air on"
     LIFT = "set the lift"
     SETTLING = "settling"
@@ -305,6 +306,7 @@ class LiveSweep:
         found = (
             (bool(self._paused), Step.PAUSED, self._paused),
             (not self.plan.unread and self.plan.called is None, Step.DONE, ""),
+            (self._has_ranges and self.range_number is None, Step.RANGE, ""),
             (math.isinf(self._sample_at), Step.LINES, ""),
             (state is State.OFF, Step.AIR, ""),
             (self._taken, Step.TAKEN, ""),
@@ -334,6 +336,12 @@ class LiveSweep:
         self._note(at, "ready", called=str(self.plan.called) if self.plan.called else "")
         if math.isfinite(at):
             self._restart(at)
+
+    def choose_range(self, number: int) -> None:
+        """The bench stands on this range, where no instrument says so."""
+        self.plan.range_number = number
+        self._note(max(self._sample_at, 0.0), "range", range=number, chosen=True)
+        self.go_on()
 
     def stored(self, token: str) -> None:
         """The reading offered is on the disk."""

@@ -78,7 +78,7 @@ def replay(
             has_ranges=bool(calibration.ranges),
         )
         lifts = tuple(read(text, Kind.LENGTH, unit) for text, unit in trace.header["lifts"])
-        live.plan = Plan(None, lifts, air or Reading(NO_LIFT), trace.header.get("range"))
+        live.plan = Plan(None, lifts, air or Reading(NO_LIFT))
         for entry in trace.entries:
             if isinstance(entry, Event):
                 _happened(live, entry)
@@ -103,6 +103,8 @@ def _happened(live: LiveSweep, event: Event) -> None:
             live.contact_lost(event.time, event.said["instrument"], event.said["lost"])
         case "contact":
             live.contact_made(event.time, event.said["instrument"])
+        case "range" if event.said.get("chosen"):
+            live.choose_range(int(event.said["range"]))
         case "go on":
             live.go_on(again=bool(event.said["again"]))
         case _:  # what the sweep itself noticed, it notices again

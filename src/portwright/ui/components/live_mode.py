@@ -20,12 +20,12 @@ from portwright.ui import links
 from portwright.ui.components.bench_sweep import SPOKEN, SweepScreen
 from portwright.ui.components.live_numbers import LiveNumbers
 from portwright.ui.format import typed_number, unit_sign
-from portwright.ui.layout import button, link_button
+from portwright.ui.layout import Switch, button, link_button
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import at_the_bench, in_thread
 from portwright.units import Kind
 
-_FRAME = 0.05  # the numbers are sent twenty times a second [s]
+_FRAME = 0.045  # with what sending takes, twenty times a second and a little more [s]
 _FACTOR_EVERY = 8  # frames between two reductions of the newest second
 _STATUS_EVERY = 10  # frames between two looks at the wires
 _HUNTS = 6.0  # hunting is said aloud after so long [s]
@@ -81,6 +81,8 @@ class LiveMode:
         self._asked: Take | None = None
         self._said: tuple[Step, str] = (Step.LINES, "")
         self._busy = False
+        last = screen.sweep.last
+        self._range = last.reading.range_number if last else None
         screen.hide_pad()
         with screen.pad_place, ui.element("div").classes("live-mode"):
             self._numbers = LiveNumbers(self._pedal, self._hub.type, self._hub.typing)
@@ -97,6 +99,10 @@ class LiveMode:
             self._keep = button("Keep it", self._keep_asked)
             self._again = button("Read it again", self._go_on, "main")
         self._ask = ask
+        ranges = self._screen.sweep.ranges
+        if ranges and not self._live.flow.has_range:
+            named = {str(r): f"Range {r}" for r in ranges}
+            Switch("Range of the bench", named, str(self._range or ""), self._choose_range)
         with ui.element("div").classes("row-wrap"):
             self._ready = button("Lift is set", self._set, "main")
             self._pause = button("Pause", self._pause_now)
@@ -133,7 +139,7 @@ class LiveMode:
                 self._screen.lift,
                 tuple(t for t in sweep.lifts.lifts if sweep.at(t.si) is None),
                 sweep.air,
-                next(iter(sweep.ranges), None),
+                self._range,
             )
             now, take, values = self._live.now(), self._live.take, dict(self._live.values)
         if self._frames % _FACTOR_EVERY == 0 or math.isnan(self._factor):
@@ -234,10 +240,9 @@ class LiveMode:
         with self._hub.held():
             if answer.state in {"saved", "aside"}:
                 self._asked = None
+                self._live.stored(take.token)
                 if keep:
                     self._live.go_on(again=False)
-                else:
-                    self._live.stored(take.token)
             elif answer.state == "asked":
                 self._asked = take
                 self._live.pause(f"{answer.message} {answer.hint}")
@@ -261,6 +266,11 @@ class LiveMode:
         self._asked = None
         with self._hub.held():
             self._live.go_on()
+
+    def _choose_range(self, number: str) -> None:
+        self._range = int(number)
+        with self._hub.held():
+            self._live.choose_range(self._range)
 
     def _set(self) -> None:
         with self._hub.held():

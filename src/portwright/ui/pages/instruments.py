@@ -32,9 +32,9 @@ async def instruments_page(name: str = "", begin: str = "") -> None:
     text = found.text if found else instruments.example(begin or "practice")
     ui.add_head_html(f'<link rel="stylesheet" href="{asset("live.css")}">')
     with page_frame("Instruments", "bench") as view, ui.element("div").classes("columns"):
-        with ui.element("div").classes("stack"):
-            Editor(text, found, view)
-        with ui.element("div").classes("stack"):
+        left, right = (ui.element("div").classes("stack") for _ in range(2))
+        Editor(text, found, view, (left, right))
+        with right:
             _others(known, found)
             _rule()
 
@@ -89,14 +89,22 @@ class Editor:
     kept : Described or None
         As the shop knows it.
     view : View
+    places : tuple of element
+        Where the text goes, and where what it says.
     """
 
-    def __init__(self, text: str, kept: Described | None, view: View) -> None:
+    def __init__(
+        self,
+        text: str,
+        kept: Described | None,
+        view: View,
+        places: tuple[ui.element, ui.element],
+    ) -> None:
         self._view = view
         self._name = kept.instrument.name if kept else ""
         self._shown: object = None
         self._preview = Preview(live_bench(shop_file()))
-        with ui.element("section").classes("sheet"):
+        with places[0], ui.element("section").classes("sheet"):
             heading(self._name or "New instrument")
             self._box = Field("Description", text, kind="paragraph", on_change=self._written)
             self._box.classes("instrument-text").props("spellcheck=false")
@@ -105,7 +113,7 @@ class Editor:
                 button("Keep it", self._keep, "main")
                 if self._name:
                     button("Take it out", self._forget, "danger")
-        with ui.element("section").classes("sheet"):
+        with places[1], ui.element("section").classes("sheet"):
             heading("What it says now")
             self._state = ui.label().classes("strong").props("role=status")
             self._lines = ui.element("ul").classes("heard")

@@ -15,7 +15,7 @@ from portwright.ui import links
 from portwright.ui.components.backup_box import backup_box
 from portwright.ui.components.field import Field
 from portwright.ui.components.paper_settings import paper_settings
-from portwright.ui.layout import Switch, button, heading, page_frame, screen, table
+from portwright.ui.layout import Switch, button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import FLOWS, LENGTHS, THEMES, View, open_shop, shop_file
 from portwright.ui.work import in_thread
 
@@ -132,6 +132,7 @@ def _benches() -> None:
                 ui.label("None yet.").classes("soft")
 
         known()
+        link_button("Instruments of the benches", links.INSTRUMENTS)
     with ui.element("section").classes("sheet"):
         heading("New bench", 3)
         with ui.element("div").classes("fields"):
