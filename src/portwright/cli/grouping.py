@@ -13,7 +13,7 @@ _GROUPS = {
     "Sheets and results": "import reduce findings compare air",
     "How good is it": "rank find cuts translate repeatability",
     "The port": "port shape wall pitot section scan limits",
-    "Valve, chamber, deck": "seat room mill manifold springs",
+    "Valve, chamber, deck": "inspect seat room mill manifold springs",
     "On the engine": "engine tube",
     "The customer": "job report say share photos sheet label",
     "The shop file": "backup backups restore export upgrade move-shop",

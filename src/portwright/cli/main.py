@@ -16,6 +16,7 @@ from portwright.cli.commands import (
     customer,
     cuts,
     engine,
+    inspect,
     job,
     live,
     manifold,
@@ -87,6 +88,7 @@ app.command("wall")(port_entry.wall)
 app.command("pitot", context_settings={"ignore_unknown_options": True})(port_entry.pitot)
 app.command("mill")(mill.mill)
 app.command("seat")(seat.seat)
+app.command("inspect")(inspect.inspect)
 app.command("room")(room.room)
 app.command("manifold")(manifold.manifold)
 app.command("springs")(springs.springs)

@@ -19,6 +19,7 @@ class EntryKind(StrEnum):
     QUOTE = "quote"
     INVOICE = "invoice"
     RELEASE = "release"  # the customer lets name or serial numbers be shown
+    OBSERVATION = "observation"  # what was seen on a part, apart from what is suspected
     MARKS = "marks"  # arrows, rings and words on a photo
     WITHDRAWN = "withdrawn"  # takes the entry it replaces back
 

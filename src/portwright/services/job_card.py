@@ -345,6 +345,7 @@ _READ = {
     EntryKind.QUOTE: _bill,
     EntryKind.INVOICE: _bill,
     EntryKind.RELEASE: _nothing,
+    EntryKind.OBSERVATION: _nothing,
     EntryKind.MARKS: _nothing,
     EntryKind.WITHDRAWN: _nothing,
 }

@@ -1,0 +1,51 @@
+"""Inspection: show what was seen, or record it."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.output import print_json, say
+
+
+def inspect(
+    job: Annotated[str, typer.Argument(help="Job number.")],
+    saw: Annotated[str, typer.Option(help="What is seen: 'chalky or white', crack, other.")] = "",
+    at: Annotated[str, typer.Option(help="Where: 'cyl 5 exhaust seat'.")] = "",
+    words: Annotated[str, typer.Option(help="The same in your words.")] = "",
+    reading: Annotated[str, typer.Option(help="Number and unit: '0.4 mm'.")] = "",
+    method: Annotated[str, typer.Option("--with", help="How it was seen or measured.")] = "",
+    suspect: Annotated[str, typer.Option(help="What you suspect; kept apart.")] = "",
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Show what was seen on the parts and what it commonly means, or record one thing seen."""
+    from portwright.services.inspection import inspection, observe
+    from portwright.services.inspection_words import inspection_parts
+    from portwright.services.shop_figures import figures_of
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        if saw or at:
+            observe(
+                archive,
+                job,
+                at,
+                saw,
+                seen=words,
+                reading=reading,
+                method=method,
+                suspicion=suspect,
+            )
+        contents, rules = archive.job(job), figures_of(archive)
+    found = inspection(contents, rules)
+    if as_json:
+        print_json(found)
+        return
+    for part in inspection_parts(contents, found):
+        say(part.title.upper())
+        for line in part.lines:
+            say(f"  {line}")
+        say()
