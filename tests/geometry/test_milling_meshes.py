@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 def chamber() -> trimesh.Trimesh:
     """Oval chamber with walls square to the deck, 30 mm deep, its middle 80 mm from the edge."""
     made: trimesh.Trimesh = trimesh.creation.cylinder(radius=1.0, height=30.0, sections=360)
-    made.apply_scale([38.0, 26.0, 1.0])
+    made.apply_transform(np.diag([38.0, 26.0, 1.0, 1.0]))
     made.apply_translation([80.0, 5.0, 15.0])
     return made
 

@@ -64,3 +64,21 @@ def test_a_runner_is_laid_on_the_port(page: Page) -> None:
     expect(page.get_by_text("The head's roof stands 0.55 mm into the flow")).to_be_visible()
     expect(page.get_by_text("manifold + carburettor + air trumpet")).to_be_visible()
     assert serious_violations(page) == []
+
+
+def test_the_shop_changes_a_figure_and_takes_it_back(
+    open_tablet: Callable[..., Tablet], demo: Server
+) -> None:
+    page = open_tablet().page
+    page.goto(f"{demo.address}/shop")
+    ready(page)
+    page.get_by_role("link", name="The shop's figures").click()
+    ready(page)
+    enter(page, "Coil bind least", "1,6")
+    expect(page.get_by_text("the shop's own").first).to_be_visible()
+    page.reload()
+    ready(page)
+    expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1,6")
+    assert serious_violations(page) == []
+    page.get_by_role("button", name="As it came: 1.3 mm").last.click()
+    expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1.3")

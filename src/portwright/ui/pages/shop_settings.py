@@ -38,6 +38,14 @@ def shop_settings() -> None:
             _door()
         with ui.element("div").classes("stack"):
             _benches()
+            _figures()
+
+
+def _figures() -> None:
+    with ui.element("section").classes("sheet"):
+        heading("Figures")
+        ui.label("Minima and ranges that seats, clearances and inspections are held against.")
+        link_button("The shop's figures", links.FIGURES).style("align-self: flex-start")
 
 
 def _shop() -> None:
