@@ -9,14 +9,17 @@ from pathlib import Path
 import pytest
 
 from portwright.errors import InputError, RangeError, Severity, UnknownNameError
+from portwright.model.contents import JobContents, ShopContents
 from portwright.model.head import Port, Side
-from portwright.model.job import Job, Stage
+from portwright.model.job import Job, SheetKind, SheetRow, Stage
 from portwright.model.quantity import AsTyped
-from portwright.services import pitot_entry, section_entry, wall_entry
+from portwright.services import measure, pitot_entry, section_entry, wall_entry
 from portwright.services.display import Display
 from portwright.services.findings import check_job
 from portwright.services.metal import loud_walls, metal_findings, plan_sentence, walls
+from portwright.services.next_cut import Room
 from portwright.services.pitot_entry import Plane
+from portwright.services.port import look
 from portwright.services.port_limits import limits_of, set_limit
 from portwright.services.port_profile import port_profile
 from portwright.services.section_entry import SectionEntry, Shape
@@ -208,3 +211,36 @@ def test_a_thin_wall_is_said_on_the_next_job_of_the_casting(shop: ShopFile) -> N
     set_limit(shop, "wall_limit", 2.0e-3)  # the shop keeps less: nothing to say any more
     assert loud_walls(shop, shop.job("J-2")) == ()
     assert "wall-at-limit" not in {f.code for f in check_job(shop, JOB).findings}
+
+
+def test_a_class_limit_takes_the_room_away_like_a_wall(shop: ShopFile) -> None:
+    rules = (
+        ("A-1", "Intake port volume", "120 cc max"),
+        ("A-2", "Intake throat diameter", "36.4 mm max"),
+    )
+    rows = tuple(
+        SheetRow(SheetKind.CLASS_RULES, {"rule_id": r, "subject": s, "limit": w})
+        for r, s, w in rules
+    )
+    shop.save(ShopContents(jobs=(JobContents(Job(JOB), rows=rows),)))
+    record = measure.record
+    for quantity, text in (
+        ("throat diameter", "36"),
+        ("valve head diameter", "42"),
+        ("stem diameter", "8"),
+    ):
+        record(shop, JOB, "I1", quantity, "S0", mm(text))
+    section_entry.record_section(shop, JOB, "I1", "S0", rectangle(landmark="pinch"))
+    for place in ("pinch, pushrod side", "throat wall"):
+        wall_entry.record_wall(shop, JOB, "cyl 1", place, "S0", {"wall thickness": mm("5")})
+    found = {c.place: c for c in look(shop, JOB, "I1").advice.candidates}
+    assert found["throat"].room is Room.THERE
+    assert found["throat"].cut == pytest.approx(0.2e-3)  # half of what the class leaves
+    assert "The class leaves 0.40 mm of throat diameter (A-2)." in found["throat"].caution
+    record(shop, JOB, "I1", "port volume", "S0", read("120", Kind.VOLUME, "cc"))
+    view = look(shop, JOB, "I1")
+    assert {c.room for c in view.advice.candidates} == {Room.NONE}
+    assert view.advice.stop
+    assert "The class allows no more port volume: 120 cc max (A-1)." in (
+        view.advice.candidates[0].caution
+    )

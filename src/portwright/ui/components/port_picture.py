@@ -194,7 +194,7 @@ def _wall_panel(port: PortView, view: View, x: Sequence[float]) -> str:
         return units.from_si(value, unit, Kind.LENGTH)
 
     most = max(shown(w.readings[0][1]) for w in port.walls)
-    scale = _Scale(0.0, most * 1.1, bottom, top)
+    scale = _Scale(0.0, most * 1.15, bottom, top)
     parts = [_grid(scale, f"Wall {unit}", 2 if unit == "in" else 0)]
     for wall in port.walls:
         a = _beside(port.profile.stations, x, wall.landmark)
@@ -209,10 +209,9 @@ def _wall_panel(port: PortView, view: View, x: Sequence[float]) -> str:
             parts.append(_planned(a, scale.at(now), scale.at(max(0.0, shown(wall.after_plan)))))
         y = scale.at(limit)
         parts.append(_line([(a - 24, y), (a + 24, y)], "--ink", 'stroke-width="3"'))
-        parts.append(
-            _text(a + 28, scale.at(now) + 6, f"{now:.{3 if unit == 'in' else 2}f}",
-                  'font-weight="650"')
-        )  # fmt: skip
+        text = f"{now:.{3 if unit == 'in' else 2}f}"
+        look = 'text-anchor="middle" font-size="15" font-weight="650"'
+        parts.append(_text(a, scale.at(max(was, now)) - 5, text, look))
     return "".join(parts)
 
 
