@@ -99,7 +99,13 @@ def test_two_pressures_on_one_sheet_are_refused() -> None:
 
 @pytest.mark.parametrize(
     "headings",
-    ["lift_mm;flow_cfm_28", "lift_mm;flow_cfm;inlet_aid", "lift_mm;flow_cfm;intake valve", "x;y"],
+    [
+        "lift_mm;flow_cfm_28",
+        "lift_mm;flow;flow_m3_s",
+        "lift_mm;flow_cfm;inlet_aid",
+        "lift_mm;flow_cfm;intake valve",
+        "x;y",
+    ],
 )
 def test_sheets_in_rows_stay_as_they_are(headings: str) -> None:
     sheet = table(headings + "\n1" + ";2" * headings.count(";"))

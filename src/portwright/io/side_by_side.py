@@ -51,9 +51,9 @@ class _SweepColumn:
 def one_reading_a_row(table: Table, mapping: Mapping[str, str] | None = None) -> SideBySide:
     """The table with one reading a row, itself where it is so already.
 
-    A sheet is one sweep a column when it has a lift and either two columns of flow or a column
-    whose heading is a port ("Intake 1 [cfm]", "E2 S0 (L/s)").  Blank cells are lifts that were
-    not flown.
+    A sheet is one sweep a column when it has a lift and either two columns a person called flow or
+    a column whose heading is a port ("Intake 1 [cfm]", "E2 S0 (L/s)").  Blank cells are lifts
+    that were not flown.
 
     Raises
     ------
@@ -113,6 +113,8 @@ def _sweep_columns(columns: Sequence[Column], mapping: Mapping[str, str]) -> Ite
                 flow, rest = unit, ""
         if flow.field != "flow" or flow.use not in {Use.READ, Use.NEEDS_UNIT, Use.REPEATED}:
             continue
+        if flow.use is Use.REPEATED and column.heading not in mapping:
+            continue  # the same flow in another unit
         stage = _stage(rest if port else words, known=bool(port))
         seen[port, stage] += 1
         yield _SweepColumn(
