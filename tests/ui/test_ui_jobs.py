@@ -134,7 +134,7 @@ def test_a_photo_is_kept_and_shown(demo: Server, page: Page, tmp_path: Path) -> 
     page.get_by_label("Add photos").set_input_files(picture)
     shown = page.get_by_role("img", name="I1 S7: face.png")
     expect(shown).to_be_visible()
-    page.wait_for_function("document.querySelector('.pictures img').naturalWidth === 2048")
+    page.wait_for_function("document.querySelector('.pictures img').naturalWidth === 360")
 
 
 def test_a_file_that_is_no_picture_is_refused(demo: Server, page: Page, tmp_path: Path) -> None:

@@ -38,7 +38,7 @@ async def store_photo(
         return PlainTextResponse("the page is out of date; reload it.", 403)
     data = await request.body()
     if not picture_type(data):
-        return PlainTextResponse("it is neither JPEG nor PNG.", 415)
+        return PlainTextResponse("it is not a picture this file keeps: JPEG or PNG.", 415)
     try:
         await in_thread(
             keep_photo, shop_file(), job, data, name, subject=subject, stage=stage, caption=caption
