@@ -45,7 +45,7 @@ def begin(page: Page, server: Server, port: str = "I2", stage: str = "S0", lifts
 def learned(page: Page) -> None:
     """Wait until the earlier sweeps are on the screen."""
     waiting = page.get_by_text("earlier sweeps are being read")
-    expect(waiting).to_have_count(0, timeout=60_000)
+    expect(waiting).to_have_count(0)
 
 
 def digits(page: Page) -> str:

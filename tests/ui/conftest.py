@@ -26,9 +26,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
-from portwright.services.demo import create_demo
-
-expect.set_options(timeout=30_000)  # a loaded machine may be slow; nothing here is timed
+expect.set_options(timeout=120_000)  # a loaded machine may be slow; nothing here is timed
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _ARGUMENTS = (
@@ -214,7 +212,7 @@ def open_tablet(browser: Browser) -> Iterator[Callable[..., Tablet]]:
     def open_one(*, width: int = 820, height: int = 1180, **options: Any) -> Tablet:
         options.setdefault("has_touch", True)
         context = browser.new_context(viewport={"width": width, "height": height}, **options)
-        context.set_default_timeout(60_000)
+        context.set_default_timeout(180_000)
         hosts: set[str] = set()
         faults: list[str] = []
         context.on("request", lambda request: hosts.add(urlsplit(request.url).hostname or ""))
@@ -269,12 +267,18 @@ def serve(
         assert "Traceback" not in server.complaints(), server.complaints()
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Run the tests of one module beside each other: they share an app."""
+    for item in items:
+        if item.path.parent == Path(__file__).parent:
+            item.add_marker(pytest.mark.xdist_group(item.path.stem))
+
+
 @pytest.fixture(scope="session")
-def demo_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def demo_file(demo_file_once: Path) -> Path:
     """The demo shop, made once; tests work on copies."""
-    path = tmp_path_factory.mktemp("demo") / "demo.shop"
-    create_demo(path).close()
-    return path
+    return demo_file_once
 
 
 @pytest.fixture(scope="module")
@@ -285,13 +289,16 @@ def demo_shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
     return copy
 
 
-def serious_violations(page: Page) -> list[str]:
+def serious_violations(page: Page, *rules: str) -> list[str]:
     """Accessibility rules of axe-core broken seriously or critically on this page."""
     try:
         axe = importlib.import_module("axe_playwright_python.sync_playwright")
     except ImportError:
         _cannot("axe-playwright-python is not installed")
-    result = axe.Axe().run(page)
+    options: dict[str, Any] = {"resultTypes": ["violations"]}
+    if rules:
+        options["runOnly"] = list(rules)
+    result = axe.Axe().run(page, options=options)
     return [
         f"{v['id']}: {v['help']}: " + "; ".join(node["html"][:160] for node in v["nodes"][:4])
         for v in result.response["violations"]
@@ -302,3 +309,11 @@ def serious_violations(page: Page) -> list[str]:
 def ready(page: Page) -> None:
     """Wait until the page is drawn and its socket is up."""
     page.wait_for_function("window.did_handshake && document.documentElement.dataset.link === 'up'")
+
+
+def start_again(server: Server, page: Page) -> None:
+    """Start a server that was killed, and wait until the page has loaded itself anew."""
+    page.evaluate("window.stale = true")
+    server.start()
+    page.wait_for_function("!window.stale && document.querySelector('.work')")
+    ready(page)

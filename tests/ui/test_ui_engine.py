@@ -15,15 +15,14 @@ from tests.ui.conftest import Server, Tablet, ready, serious_violations
 
 pytestmark = pytest.mark.browser
 JOB = "TH-26-041"
+SPEEDS = ("5000 rpm", "6000 rpm")
 LONG = 240_000  # a simulation on a loaded machine; nothing here is timed
 
 
 @pytest.fixture(scope="module")
 def demo(serve: Callable[..., Server], demo_shop: Path) -> Server:
     # three speeds are enough to see the screen work
-    with shop_file.open_shop(demo_shop) as opened:
-        set_engine_value(opened, JOB, "lowest_speed", "5000 rpm")
-        set_engine_value(opened, JOB, "highest_speed", "6000 rpm")
+    set_speeds(demo_shop, *SPEEDS)
     return serve(demo_shop)
 
 
@@ -92,11 +91,19 @@ def _move_through_the_waves(page: Page) -> None:
     assert "kPa as it closes" in page.locator("figure.waves figcaption").inner_text()
 
 
-def test_a_simulation_can_be_stopped(demo: Server, page: Page) -> None:
+def set_speeds(shop: Path, lowest: str, highest: str) -> None:
+    with shop_file.open_shop(shop) as opened:
+        set_engine_value(opened, JOB, "lowest_speed", lowest)
+        set_engine_value(opened, JOB, "highest_speed", highest)
+
+
+def test_a_simulation_can_be_stopped(demo: Server, demo_shop: Path, page: Page) -> None:
+    set_speeds(demo_shop, "1500 rpm", "12000 rpm")  # no machine is through before Stop is pressed
     page.goto(f"{demo.address}/engine?number={JOB}&before=S1&after=S6&run=1")
     ready(page)
     page.get_by_role("button", name="Stop").click()
     expect(page.get_by_role("alert")).to_contain_text("Stopped", timeout=LONG)
+    set_speeds(demo_shop, *SPEEDS)
 
 
 def test_small_changes_are_tried_when_asked_for(demo: Server, page: Page) -> None:

@@ -112,7 +112,7 @@ def test_the_job_page_tells_the_work(demo: Server, page: Page) -> None:
     expect(throat).to_contain_text("36.01 mm")  # before
     expect(throat).to_contain_text("37.41 mm")  # at this stage
     findings = page.locator("section", has=page.get_by_role("heading", name="Findings"))
-    expect(findings.get_by_text("as if the valve was open 0.25 mm")).to_be_visible(timeout=60_000)
+    expect(findings.get_by_text("as if the valve was open 0.25 mm")).to_be_visible()
     expect(page.get_by_text("Not checked yet")).to_have_count(0)
     expect(page.get_by_text("to be judged by the assembler")).to_be_visible()
 
@@ -151,7 +151,7 @@ def test_the_result_can_be_read_and_saved(demo: Server, page: Page, tmp_path: Pa
     ready(page)
     result = page.locator("section", has=page.get_by_role("heading", name="Result"))
     plot = result.locator(".plot")
-    expect(plot).to_be_visible(timeout=60_000)
+    expect(plot).to_be_visible()
     expect(plot).to_have_attribute("aria-label", re.compile("real gain"))
     expect(plot).to_contain_text("valve lift [mm]")
     expect(plot).to_contain_text("[cfm]")

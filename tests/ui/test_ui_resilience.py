@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.ui.bench_help import USUAL, begin, digits, learned, own_copy, saved, stored, type_in
-from tests.ui.conftest import Server, Tablet, ready
+from tests.ui.conftest import Server, Tablet, ready, start_again
 
 pytestmark = pytest.mark.browser
 
@@ -42,9 +42,8 @@ def test_a_killed_server_loses_nothing_it_acknowledged(
     expect(page.get_by_role("button", name="Save it now")).to_be_disabled()
     page.keyboard.type("99")  # locked: nothing piles up behind an unsaved number
     expect(lost).to_contain_text(f"{USUAL[4]} cfm at 5 mm")
-    server.start()
-    expect(page.get_by_text("Not connected: not saved")).to_be_hidden(timeout=60_000)
-    ready(page)
+    start_again(server, page)
+    expect(page.get_by_text("Not connected: not saved")).to_be_hidden()
     learned(page)
     expect(page.locator(".call .count")).to_have_text("4 of 13")
     expect(lost).to_contain_text("It is saved only when you say so.")
@@ -69,10 +68,7 @@ def test_killed_between_enter_and_answer(
         acknowledged = page.evaluate("document.querySelector('.pad .say').innerText")
         on_disk = stored(shop, run)
         assert ("is saved" not in acknowledged) or str(lift) in on_disk
-        page.evaluate("window.stale = true")
-        server.start()
-        page.wait_for_function("!window.stale && document.querySelector('.pad')", timeout=60_000)
-        ready(page)
+        start_again(server, page)
         save = page.get_by_role("button", name="Save it now")
         if str(lift) in on_disk:
             expect(save).to_have_count(0)

@@ -259,7 +259,7 @@ def test_a_guest_sees_one_result_and_nothing_else(
         assert token not in str(shop.setting("guest links"))
     page = open_tablet().page
     page.goto(f"{lan.address}/guest/{token}")
-    expect(page.get_by_role("heading", name="Before and after")).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("heading", name="Before and after")).to_be_visible()
     expect(page.locator("#chart svg")).to_be_visible()
     expect(page.locator("body")).to_contain_text("± ")
     assert serious_violations(page) == []

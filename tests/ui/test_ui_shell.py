@@ -7,20 +7,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import expect
 
-from tests.ui.conftest import Server, Tablet, ready, serious_violations
+from tests.ui.conftest import Server, Tablet, ready, serious_violations, start_again
 
 pytestmark = pytest.mark.browser
 
-PAGES = {
-    "start": "/",
-    "jobs": "/jobs",
-    "new job": "/jobs/new",
-    "job": "/job?number=TH-26-041",
-    "measure": "/measure?job=TH-26-041&port=I1&stage=S7",
-    "shop": "/shop",
-}
+MEASURE = "/measure?job=TH-26-041&port=I1&stage=S7"
 
 
 @pytest.fixture(scope="module")
@@ -33,58 +26,11 @@ def empty(serve: Callable[..., Server]) -> Server:
     return serve()
 
 
-def widest_overflow(page: Page) -> int:
-    """Pixels by which the page is wider than its window."""
-    wide: int = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-    return wide
-
-
-@pytest.mark.parametrize(("width", "height"), [(820, 1180), (1180, 820), (1440, 900)])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_every_page_is_accessible_and_fits(
-    demo: Server,
-    open_tablet: Callable[..., Tablet],
-    tmp_path_factory: pytest.TempPathFactory,
-    width: int,
-    height: int,
-    scheme: str,
-) -> None:
-    pictures = tmp_path_factory.mktemp("pictures")
-    page = open_tablet(width=width, height=height, color_scheme=scheme).page
-    for name, address in PAGES.items():
-        page.goto(demo.address + address)
-        ready(page)
-        if name == "job":
-            expect(page.get_by_text("Checking the runs")).to_have_count(0, timeout=60_000)
-        page.screenshot(path=pictures / f"{name}-{width}-{scheme}.png")
-        assert widest_overflow(page) <= 0, name
-        if width != 1180:  # the landscape tablet has the colours and markup of the others
-            assert serious_violations(page) == [], name
-
-
-def test_everything_to_touch_is_large(demo: Server, open_tablet: Callable[..., Tablet]) -> None:
-    page = open_tablet().page
-    for name, address in PAGES.items():
-        page.goto(demo.address + address)
-        ready(page)
-        if name == "job":
-            expect(page.get_by_role("button", name="Save SVG")).to_be_visible(timeout=60_000)
-        sizes = page.evaluate(
-            "[...document.querySelectorAll('button, input, select, textarea, .act, .line, "
-            ".rail a, [role=button]')].filter(e => e.checkVisibility())"
-            ".map(e => [e.textContent.trim(), e.getBoundingClientRect()])"
-            ".map(([text, box]) => [text, box.width, box.height])"
-        )
-        assert len(sizes) >= 10
-        # 56 px is 15 mm on a tablet of 96 px per inch
-        assert [s for s in sizes if min(s[1], s[2]) < 56] == [], name
-
-
 def test_units_switch_at_once_and_stay_for_this_browser(
     demo: Server, open_tablet: Callable[..., Tablet]
 ) -> None:
     page = open_tablet().page
-    page.goto(demo.address + PAGES["measure"])
+    page.goto(demo.address + MEASURE)
     ready(page)
     throat = page.get_by_label("Throat diameter")
     shown = throat.input_value()
@@ -167,6 +113,18 @@ def test_an_empty_shop_explains_itself(empty: Server, open_tablet: Callable[...,
     ready(page)
     last = page.get_by_role("link", name="Next: first flow test")
     expect(last).to_have_attribute("href", re.compile(r"^/bench\?job=\d\d-001$"))
+    last.click()
+    page.get_by_role("button", name="Begin I1 S0").click()
+    page.wait_for_url("**run=R**")
+    ready(page)
+    expect(page.locator(".call strong")).to_have_text("1")
+    page.keyboard.type("17.9")
+    page.keyboard.press("Enter")
+    expect(page.locator(".pad .say")).to_contain_text("17.9 cfm at 1 mm is saved.")
+    page.goto(empty.address)
+    ready(page)
+    expect(page.get_by_role("heading", name="Newest jobs")).to_be_visible()
+    expect(page.get_by_role("heading", name="Your first flow test")).to_have_count(0)
 
 
 def test_the_demo_shop_is_one_click(
@@ -176,7 +134,7 @@ def test_the_demo_shop_is_one_click(
     page.goto(serve().address)
     ready(page)
     page.get_by_role("button", name="Fill in the demo shop").click()
-    expect(page.get_by_role("heading", name="Job TH-26-041")).to_be_visible(timeout=120_000)
+    expect(page.get_by_role("heading", name="Job TH-26-041")).to_be_visible(timeout=600_000)
 
 
 def test_a_lost_connection_is_red_and_comes_back(
@@ -189,7 +147,7 @@ def test_a_lost_connection_is_red_and_comes_back(
         Path(tmp_path / "cut.shop").write_bytes(demo_file.read_bytes()) and tmp_path / "cut.shop"
     )
     page = open_tablet().page
-    page.goto(server.address + PAGES["measure"])
+    page.goto(server.address + MEASURE)
     ready(page)
     banner = page.get_by_text("Not connected: not saved")
     expect(banner).to_be_hidden()
@@ -198,10 +156,9 @@ def test_a_lost_connection_is_red_and_comes_back(
     margin = page.get_by_label("Margin")
     margin.fill("1,15")
     margin.press("Enter")
-    expect(page.get_by_text("Not saved yet. Press Enter to save.")).to_be_visible(timeout=10_000)
-    server.start()
-    expect(banner).to_be_hidden(timeout=60_000)
-    ready(page)
+    expect(page.get_by_text("Not saved yet. Press Enter to save.")).to_be_visible()
+    start_again(server, page)
+    expect(banner).to_be_hidden()
     expect(margin).to_have_value("1,15")
     expect(page.get_by_text("Not saved yet. Press Enter to save.")).to_be_visible()
     margin.press("Enter")

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
+from portwright.archive.archive import Archive
 from portwright.errors import InputError
-from portwright.services.lift_lists import LiftList, fixed_steps, ld_steps, own_list, usual_steps
+from portwright.services.lift_lists import (
+    LiftList,
+    fixed_steps,
+    ld_steps,
+    own_list,
+    proposed,
+    usual_steps,
+)
 
 
 def texts(chosen: LiftList) -> list[str]:
@@ -55,3 +65,13 @@ def test_a_list_that_is_none_is_refused(text: str) -> None:
 def test_steps_that_do_not_rise_are_refused(steps: tuple[str, str, str]) -> None:
     with pytest.raises(InputError):
         fixed_steps(*steps, "mm")
+
+
+def test_a_sweep_that_was_cut_short_is_not_what_is_proposed_first(demo_archive: Archive) -> None:
+    contents = demo_archive.job("TH-26-041")
+    whole = [r for r in contents.runs if r.port == "I2"][-1]
+    cut = replace(whole, code="R999", date="2030-01-01", readings=whole.readings[:4])
+    contents = replace(contents, runs=(*contents.runs, cut))
+    first, second, *_ = proposed(contents, "I2", "S7", "mm")
+    assert [len(found.lifts) for found in (first, second)] == [len(whole.readings), 4]
+    assert second.name == "as in run R999"

@@ -84,6 +84,11 @@ class RunComparison:
     cam: str
     findings: tuple[Finding, ...]
 
+    @property
+    def translated(self) -> bool:
+        """Whether the earlier side is shown as the bench of the later would read it."""
+        return any(f.code == "translated" for f in self.findings)
+
     def flow(self, area: float) -> float:
         """Flow an area of this comparison means at its pressure. [m3/s]"""
         return area * float(jet_velocity(REFERENCE_DENSITY, self.pressure))

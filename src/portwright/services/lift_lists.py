@@ -15,6 +15,7 @@ from portwright.services.valves import valve_at
 from portwright.units import Kind
 
 _LONGEST = 60  # lifts of one sweep
+_WHOLE = 0.75  # of the longest sweep of a port; one with fewer lifts was cut short
 _USUAL = {"mm": ("1", "1", "12"), "in": ("0.050", "0.050", "0.600")}  # common practice
 _DIAL = {"mm": 2, "in": 3}  # digits a dial indicator shows
 LD_STEP = 0.05
@@ -115,11 +116,16 @@ def lifts_of(run: Run) -> LiftList:
 
 
 def proposed(contents: JobContents, port: str, stage: str, unit: str) -> list[LiftList]:
-    """Lists to choose from, the best first: the lifts this port was swept at before."""
-    found = []
+    """Lists to choose from, the best first: the lifts this port was swept at before.
+
+    A sweep that was cut short comes second: its lifts are not all that the person wanted.
+    """
     earlier = [r for r in contents.runs if r.port == port and len(r.readings) > 2]
-    if earlier:
-        found.append(lifts_of(max(earlier, key=lambda r: (r.date, r.time, r.code))))
+    earlier.sort(key=lambda r: (r.date, r.time, r.code), reverse=True)
+    longest = max((len(r.readings) for r in earlier), default=0)
+    whole = [r for r in earlier if len(r.readings) >= _WHOLE * longest]
+    cut_short = [r for r in earlier[:1] if r not in whole]
+    found = [lifts_of(r) for r in (*whole[:1], *cut_short)]
     found.append(usual_steps(unit))
     valve = valve_at(contents, port, stage)
     if valve is not None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from portwright.archive.archive import Archive
-from portwright.errors import InputError, PortwrightError
+from portwright.errors import Finding, InputError, PortwrightError, Severity
 from portwright.model.contents import JobContents
 from portwright.model.run import Run
 from portwright.services.compare import (
@@ -19,6 +19,7 @@ from portwright.services.compare import (
 from portwright.services.findings import CheckedJob, check_job
 from portwright.services.reduce import ReducedRun
 from portwright.services.sweeps import RepeatKey
+from portwright.services.translate import compare_translated
 
 MOST = 6  # curves against the first
 
@@ -46,6 +47,7 @@ def side_by_side(
     *,
     cam: str | None = None,
     single: bool = False,
+    as_read: bool = False,
     told: Callable[[str], object] = lambda _: None,
 ) -> list[Beside]:
     """Compare the first name with each of the others.
@@ -58,6 +60,9 @@ def side_by_side(
         Card of the later job's cam; None takes its only one.
     single : bool
         A run stands for itself, not for all repeats of its stage.
+    as_read : bool
+        Sweeps of two benches as each bench read them. Otherwise the first is translated to the
+        bench of the other, as far as plates or heads were tested on both.
     told : callable
         Hears what is being done, for a progress line.
 
@@ -86,13 +91,38 @@ def side_by_side(
         told(f"Comparing with {name}")
         alone = single or _repeats(first, other)
         try:
-            groups = [_group(checked, side, single=alone) for side in (first, other)]
-            result = compare_groups(groups[0], groups[1], archive_pressure(archive), cam)
+            before, after = (_group(checked, side, single=alone) for side in (first, other))
+            result = compare_groups(before, after, archive_pressure(archive), cam)
+            if not as_read and result.before.bench != result.after.bench:
+                result = _translated(archive, before, after, result)
         except PortwrightError as error:
             out.append(Beside(name, refused=error))
         else:
             out.append(Beside(name, result))
     return out
+
+
+_Side = tuple[CheckedJob, list[ReducedRun]]
+
+
+def _translated(
+    archive: Archive, before: _Side, after: _Side, as_read: RunComparison
+) -> RunComparison:
+    """Two benches, the first translated; where that cannot be, as read, with the reason."""
+    try:
+        found = compare_translated(archive, before, after)
+    except InputError as error:
+        why = Finding(
+            "not-translated",
+            Severity.WARNING,
+            f"Not translated from bench {as_read.before.bench} to {as_read.after.bench}, each is "
+            f"shown as its own bench read it. {error.message}",
+            error.hint,
+        )
+        return replace(as_read, findings=(why, *as_read.findings))
+    known = {f.code for f in found.findings} | {"different-bench"}
+    others = (f for f in as_read.findings if f.code not in known)
+    return replace(found, findings=(*found.findings, *others))
 
 
 _Found = tuple[str, Run | None, str, str]
@@ -106,9 +136,7 @@ def _repeats(first: _Found, other: _Found) -> bool:
     return RepeatKey.of(one) == RepeatKey.of(two)
 
 
-def _group(
-    checked: Mapping[str, CheckedJob], found: _Found, *, single: bool
-) -> tuple[CheckedJob, list[ReducedRun]]:
+def _group(checked: Mapping[str, CheckedJob], found: _Found, *, single: bool) -> _Side:
     job, run, port, stage = found
     return checked[job], choose(checked[job], run, port, stage, single=single)
 

@@ -27,13 +27,19 @@ from portwright.units import Kind
 
 _TOKENS = 64  # answers remembered, for numbers sent twice
 _AFTER_ANSWER = 0.02  # how long tiles and curve wait so that the pad is free first [s]
-SPOKEN = {"mm": "millimetres", "in": "inches", "thou": "thou"}
+_SPOKEN = {"mm": ("millimetre", "millimetres"), "in": ("inch", "inches")}
 
 # Screens that show the same run, so that each hears what another tablet stored.
 _open: dict[str, set[SweepScreen]] = defaultdict(set)
 # One screen at a time works out earlier sweeps: eight waiting would hold every worker thread, and
 # readings need one.
 _learning = asyncio.Lock()
+
+
+def _spoken(lift: AsTyped) -> str:
+    """A lift to be read out."""
+    one, many = _SPOKEN.get(lift.unit, (lift.unit, lift.unit))
+    return f"{lift.text} {one if lift.text == '1' else many}"
 
 
 class SweepScreen:
@@ -190,8 +196,15 @@ class SweepScreen:
         except PortwrightError as error:
             return Answer(token, "refused", f"Not saved. {error.message}", error.hint)
         self._picked = self._replaces = None
-        words = f"{lift.text} {SPOKEN.get(lift.unit, lift.unit)}, {text}"
-        return Answer(token, "saved", f"{text} {unit} at {lift} is saved.", words=words)
+        return Answer(
+            token,
+            "saved",
+            f"{text} {unit} at {lift} is saved.",
+            words=f"{_spoken(lift)}, {text}. {self._next_words()}",
+        )
+
+    def _next_words(self) -> str:
+        return f"Next {_spoken(self.lift)}." if self.lift else "All lifts read."
 
     def _ask_or_store(self, reading: Reading, again: int | None, *, keep: bool) -> Finding | None:
         """What to ask about a reading; None once it is on the disk."""

@@ -102,7 +102,8 @@ class ChooseCurves:
         notes = {s.code: s.note for s in contents.stages}
         counts = {r.stage: sum(o.stage == r.stage for o in runs) for r in runs}
         stages = {
-            code: f"{code or 'no stage'} {notes.get(code, '')[:40]} ({n} sweeps)"
+            code: f"{code or 'no stage'} {notes.get(code, '')[:40]} "
+            f"({n} {'sweep' if n == 1 else 'sweeps'})"
             for code, n in counts.items()
         }
         return stages | {_RUN + r.code: f"{r.stage} only {r.code}, {r.date}" for r in runs}

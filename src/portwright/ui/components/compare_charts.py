@@ -18,8 +18,14 @@ def _lift_axis(display: Display) -> Axis:
     return Axis("valve lift", display.length, 3 if display.length == "in" else 1, minimum=0.0)
 
 
-def label(group: RunGroup, others: Sequence[RunGroup]) -> str:
-    """Name of a side, as long as it must be to tell it from the others."""
+def label(group: RunGroup, others: Sequence[RunGroup], read_on: str = "") -> str:
+    """Name of a side, as long as it must be to tell it from the others.
+
+    Parameters
+    ----------
+    read_on : str
+        Bench it was translated to, "" where it is shown as read.
+    """
     parts = [group.stage or "no stage"]
     if len({g.port for g in others}) > 1:
         parts.insert(0, group.port)
@@ -28,8 +34,14 @@ def label(group: RunGroup, others: Sequence[RunGroup]) -> str:
     if len({(g.job, g.port, g.stage) for g in others}) < len(others):
         parts.append(", ".join(group.runs[:2]))
     if len({g.bench for g in others}) > 1:
-        parts.append(f"on {group.bench}")
+        parts.append(f"on {group.bench}" + (f", as {read_on} would read" if read_on else ""))
     return " ".join(parts)
+
+
+def label_before(comparison: RunComparison, others: Sequence[RunGroup]) -> str:
+    """Name of the first side as this comparison shows it."""
+    read_on = comparison.after.bench if comparison.translated else ""
+    return label(comparison.before, others, read_on)
 
 
 def groups_of(comparisons: Sequence[RunComparison]) -> list[RunGroup]:
@@ -66,10 +78,12 @@ def curves_spec(
 
     first = comparisons[0]
     groups = groups_of(comparisons)
-    names = [label(g, groups) for g in groups]
-    longest = max(comparisons, key=lambda c: len(c.result.lifts))
-    x, y = xy(longest, "before")
-    series = [Series(names[0], x, y, tone=1, dash=1)]
+    names = [label_before(first, groups), *(label(g, groups) for g in groups[1:])]
+    series: list[Series] = []
+    for name in dict.fromkeys(label_before(c, groups) for c in comparisons):
+        alike = [c for c in comparisons if label_before(c, groups) == name]
+        x, y = xy(max(alike, key=lambda c: len(c.result.lifts)), "before")
+        series.append(Series(name, x, y, tone=1, dash=1 + len(series)))
     for place, (name, comparison) in enumerate(zip(names[1:], comparisons, strict=True)):
         x, y = xy(comparison, "after")
         series.append(Series(name, x, y, tone=0 if place == 0 else place + 1, dash=_dash(place)))
@@ -98,12 +112,13 @@ def gain_spec(
     """Gain of each side over the first by lift, in percent, with the 95 % band."""
     groups = groups_of(comparisons)
     names = [label(g, groups) for g in groups]
+    first = label_before(comparisons[0], groups)
     series = []
     for place, (name, comparison) in enumerate(zip(names[1:], comparisons, strict=True)):
         rows = [g for g in comparison.result.lifts if math.isfinite(g.gain.gain)]
         series.append(
             Series(
-                f"{name} over {names[0]}, band: 95 %",
+                f"{name} over {label_before(comparison, groups)}, band: 95 %",
                 [units.from_si(g.lift, display.length, Kind.LENGTH) for g in rows],
                 [100.0 * g.gain.gain for g in rows],
                 [100.0 * g.gain.low for g in rows],
@@ -113,7 +128,7 @@ def gain_spec(
             )
         )
     return chart_spec(
-        f"Gain over {names[0]}",
+        f"Gain over {first}",
         _lift_axis(display),
         Axis("gain", "%", 1, minimum=0.0, maximum=0.0),
         series,

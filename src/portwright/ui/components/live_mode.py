@@ -9,7 +9,6 @@ from nicegui import app, ui
 from portwright import units
 from portwright.errors import PortwrightError
 from portwright.model.bench import Bench
-from portwright.model.quantity import AsTyped
 from portwright.services import capture
 from portwright.services.carried import SetUp
 from portwright.services.lift_lists import LiftList
@@ -17,7 +16,7 @@ from portwright.services.live_bench import LiveBench, kept_zero
 from portwright.services.live_sweep import Now, Plan, Step, Take
 from portwright.services.shop_file import ShopFile
 from portwright.ui import links
-from portwright.ui.components.bench_sweep import SPOKEN, SweepScreen
+from portwright.ui.components.bench_sweep import SweepScreen
 from portwright.ui.components.live_numbers import LiveNumbers
 from portwright.ui.format import typed_number, unit_sign
 from portwright.ui.layout import Switch, button, link_button
@@ -249,14 +248,8 @@ class LiveMode:
             else:
                 self._live.pause(f"{answer.message} {answer.hint}")
         if answer.state == "saved":
-            following = self._screen.lift
-            more = f" Next {self._spoken(following)}." if following else " All lifts read."
-            self._numbers.tell("good", f"{answer.words}.{more}")
+            self._numbers.tell("good", answer.words)
             await at_the_bench(self._hub.flush, self._screen.sweep.run.code)
-
-    @staticmethod
-    def _spoken(lift: AsTyped) -> str:
-        return f"{lift.text} {SPOKEN.get(lift.unit, lift.unit)}"
 
     async def _keep_asked(self) -> None:
         if self._asked is not None:

@@ -178,6 +178,7 @@ export default {
       }
     },
     enter() {
+      if (this.phase === "asked") return this.retype(""); // the pedal never keeps what is in doubt
       if (this.phase === "typing" && this.text.trim() && this.entryLift) this.send(false);
     },
     send(keep) {

@@ -9,7 +9,7 @@ from nicegui import ui
 from portwright import units
 from portwright.services.compare import RunComparison
 from portwright.services.wording import band_name, percent, sentence
-from portwright.ui.components.compare_charts import groups_of, label
+from portwright.ui.components.compare_charts import groups_of, label, label_before
 from portwright.ui.errors import show_finding
 from portwright.ui.format import unit_sign
 from portwright.ui.layout import heading, table
@@ -64,7 +64,7 @@ def numbers(comparison: RunComparison, view: View) -> None:
                 gain.verdict.value,
             )
         )
-    first, second = (label(g, groups) for g in groups)
+    first, second = label_before(comparison, groups), label(groups[1], groups)
     flow, area = unit_sign(display.flow), unit_sign(display.area)
     table(
         (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from urllib.parse import urlencode
 
 from nicegui import ui
@@ -21,7 +21,7 @@ from portwright.ui.components.flow_chart import FlowChart
 from portwright.ui.components.slow_work import SlowWork, Told
 from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.verdict import conditions, limits, numbers, verdict
-from portwright.ui.layout import heading, link_button, page_frame, screen
+from portwright.ui.layout import Switch, heading, link_button, page_frame, screen
 from portwright.ui.pages.uniformity import address as uniformity_address
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -30,14 +30,16 @@ from portwright.ui.work import in_thread
 _PART = ","
 
 
-def address(names: Sequence[str], cam: str = "") -> str:
+def address(names: Sequence[str], cam: str = "", as_read: str = "") -> str:
     """Compare screen for names as :func:`side_by_side` takes them."""
-    parts = {"names": _PART.join(names)} | ({"cam": cam} if cam else {})
-    return f"{links.COMPARE}?{urlencode(parts)}"
+    parts = {"names": _PART.join(names), "cam": cam, "as_read": as_read}
+    return f"{links.COMPARE}?{urlencode({k: v for k, v in parts.items() if v})}"
 
 
 @screen(links.COMPARE)
-async def compare(job: str = "", runs: str = "", names: str = "", cam: str = "") -> None:
+async def compare(
+    job: str = "", runs: str = "", names: str = "", cam: str = "", as_read: str = ""
+) -> None:
     """Choices above, answer below."""
     ui.add_head_html(f'<link rel="stylesheet" href="{asset("compare.css")}">')
     shop = shop_file()
@@ -55,13 +57,17 @@ async def compare(job: str = "", runs: str = "", names: str = "", cam: str = "")
             ui.label("There is nothing to compare yet: two sweeps or stages are needed.")
             link_button("Flow test", links.bench(job), "main")
             return
-        ChooseCurves(chosen, contents, lines, lambda new: ui.navigate.to(address(new, cam)))
+
+        def go(new: Sequence[str]) -> None:
+            ui.navigate.to(address(new, cam, as_read))
+
+        ChooseCurves(chosen, contents, lines, go)
         last = contents[split_name(chosen[-1])[0]]
         await thin_walls(last, view)
         with ui.element("div").classes("row-wrap"):
-            _cams(last, cam, chosen)
+            _cams(last, cam, lambda card: ui.navigate.to(address(chosen, card, as_read)))
             link_button("All ports of a head", uniformity_address(last.job.number))
-        _answer(chosen, cam, view)
+        _answer(chosen, cam, as_read, view)
 
 
 def usual_names(contents: JobContents) -> list[str]:
@@ -94,7 +100,7 @@ def _complete(name: str, contents: dict[str, JobContents]) -> str:
     return f"{job}/{port}:{what if what in stages else stages[-1]}"
 
 
-def _cams(contents: JobContents, cam: str, names: list[str]) -> None:
+def _cams(contents: JobContents, cam: str, go: Callable[[str], object]) -> None:
     cards = [c.card for c in contents.cams if c.points]
     if len(cards) > 1 or (cam and cards):
         Field(
@@ -102,25 +108,39 @@ def _cams(contents: JobContents, cam: str, names: list[str]) -> None:
             cam,
             kind="choice",
             options={"": "none chosen"} | {c: c for c in cards},
-            on_change=lambda chosen: ui.navigate.to(address(names, chosen)),
+            on_change=go,
         )
 
 
-def _answer(names: list[str], cam: str, view: View) -> None:
+def _answer(names: list[str], cam: str, as_read: str, view: View) -> None:
     shop = shop_file()
 
     def work(told: Told) -> list[Beside]:
-        return side_by_side(shop, names, cam=cam or None, told=told)
+        return side_by_side(shop, names, cam=cam or None, as_read=bool(as_read), told=told)
 
     def show(found: list[Beside]) -> None:
         @ui.refreshable
         def result() -> None:
             _show(found, view)
 
+        if any(_two_benches(item) for item in found):
+            with ui.element("div").classes("row-wrap"):
+                ui.label("Sweeps of two benches").classes("strong")
+                Switch(
+                    "Sweeps of two benches",
+                    {"": "Translated", "1": "As read"},
+                    as_read,
+                    lambda chosen: ui.navigate.to(address(names, cam, chosen)),
+                )
         result()
         view.on_change(result.refresh)
 
-    SlowWork(f"compare {names} {cam}", work, show)
+    SlowWork(f"compare {names} {cam} {as_read}", work, show)
+
+
+def _two_benches(item: Beside) -> bool:
+    found = item.comparison
+    return found is not None and found.before.bench != found.after.bench
 
 
 def _show(found: list[Beside], view: View) -> None:

@@ -1,0 +1,109 @@
+"""Every page there is: readable, large enough to touch, nothing wider than the tablet.
+
+Pages are taken from the app itself, so a new one is looked at without being named here.
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Callable
+from pathlib import Path
+from urllib.parse import urlencode
+
+import pytest
+from nicegui import Client
+from playwright.sync_api import Page
+
+from portwright.ui import links, pages
+from tests.ui.conftest import Server, Tablet, ready, serious_violations
+
+pytestmark = pytest.mark.browser
+
+JOB = "TH-26-041"
+# Asked of every page; each takes what it knows.
+USUAL = {"job": JOB, "number": JOB, "port": "I1", "stage": "S7"}
+# A state of a page that shows more than the usual one, or needs something else.
+INSTEAD = {
+    links.BENCH: [{**USUAL}, {"job": JOB, "port": "I1", "stage": "S7", "run": "R141"}],
+    links.COMPARE: [{"names": f"TH-14-019/I1:S0,{JOB}/I1:S0"}],
+}
+# What can be touched, as [text, width, height] of what is drawn.
+_TOUCHED = """[...document.querySelectorAll(
+  'button, input, select, textarea, .act, .line, .rail a, [role=button]')]
+  .filter(e => e.checkVisibility({ visibilityProperty: true }) && e.type !== 'hidden')
+  .map(e => [e.textContent.trim() || e.ariaLabel || e.type, e.getBoundingClientRect()])
+  .map(([text, box]) => [text, Math.round(box.width), Math.round(box.height)])"""
+SMALLEST = 56  # px, 15 mm on a tablet of 96 px per inch
+
+
+@pytest.fixture(scope="module")
+def demo(serve: Callable[..., Server], demo_shop: Path) -> Server:
+    return serve(demo_shop)
+
+
+def every_page() -> list[str]:
+    """Address of every page in every state looked at."""
+    for module in pkgutil.iter_modules(pages.__path__):
+        importlib.import_module(f"{pages.__name__}.{module.name}")
+    found = sorted(set(Client.page_routes.values()))
+    assert {"/", "/bench", "/compare"} <= set(found)
+    return [f"{p}?{urlencode(asked)}" for p in found for asked in INSTEAD.get(p, [USUAL])]
+
+
+def settled(page: Page) -> None:
+    """Wait until nothing on the page is still being worked out."""
+    ready(page)
+    page.wait_for_function(
+        "!document.querySelector('[role=progressbar]') && "
+        "![...document.querySelectorAll('.soft, [role=status]')]"
+        ".some(e => e.checkVisibility() && (e.textContent || '').trim().endsWith('…'))"
+    )
+
+
+def widest_overflow(page: Page) -> int:
+    """Pixels by which the page is wider than its window."""
+    wide: int = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+    return wide
+
+
+def faults_of(page: Page, pictures: Path, name: str) -> list[str]:
+    """What is wrong with the page shown: light, then dark, upright, then lying."""
+    found = []
+    if page.get_by_role("heading", name="That did not work").count():
+        found.append("it shows an error: give it an address in INSTEAD")
+    sizes = page.evaluate(_TOUCHED)
+    found += [f"too small to touch: {s}" for s in sizes if min(s[1], s[2]) < SMALLEST]
+    found += serious_violations(page)
+    page.screenshot(path=pictures / f"{name}-light.png")
+    page.emulate_media(color_scheme="dark")
+    page.wait_for_function("document.documentElement.dataset.theme === 'dark'")
+    found += [f"dark: {v}" for v in serious_violations(page, "color-contrast")]
+    page.screenshot(path=pictures / f"{name}-dark.png")
+    for width, height in ((820, 1180), (1180, 820), (1440, 900)):
+        page.set_viewport_size({"width": width, "height": height})
+        wide = widest_overflow(page)
+        if wide > 0:
+            found.append(f"{wide} px wider than a screen of {width}")
+    page.screenshot(path=pictures / f"{name}-lying.png")
+    page.set_viewport_size({"width": 820, "height": 1180})
+    page.emulate_media(color_scheme="light")
+    return found
+
+
+def test_every_page_is_accessible_and_fits(
+    demo: Server, open_tablet: Callable[..., Tablet], tmp_path: Path
+) -> None:
+    page = open_tablet(color_scheme="light").page
+    wrong = {}
+    for number, address in enumerate(every_page()):
+        answer = page.goto(demo.address + address)
+        assert answer is not None
+        if not answer.ok:
+            wrong[address] = [f"answers {answer.status}: give it an address in INSTEAD"]
+            continue
+        settled(page)
+        found = faults_of(page, tmp_path, f"{number:02d}")
+        if found:
+            wrong[address] = found
+    assert wrong == {}
