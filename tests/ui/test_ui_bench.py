@@ -148,18 +148,18 @@ Object.defineProperty(window, 'speechSynthesis', { value: {
 
 def test_what_was_typed_is_read_back_with_the_next_lift(server: Server, page: Page) -> None:
     page.add_init_script(_VOICES)
-    begin(page, server, "E4", lifts="1 2")
-    type_in(page, "21.1")
+    begin(page, server, "I5", lifts="1 2")
+    type_in(page, "17.9")
     assert page.evaluate("window.heard") == []  # not before it is switched on
     page.get_by_role("button", name="Read back: off").tap()
     expect(page.get_by_text("No voice on this device")).to_have_count(0)
     page.get_by_role("button", name="Take back the last").tap()
     expect(page.locator(".call strong")).to_have_text("1")
-    type_in(page, "21.1")
-    type_in(page, "39.9")
+    type_in(page, "17.9")
+    type_in(page, "34.9")
     assert page.evaluate("window.heard") == [
-        ["own", "1 millimetre, 21.1. Next 2 millimetres."],
-        ["own", "2 millimetres, 39.9. All lifts read."],
+        ["own", "1 millimetre, 17.9. Next 2 millimetres."],
+        ["own", "2 millimetres, 34.9. All lifts read."],
     ]
 
 

@@ -159,6 +159,7 @@ def test_the_result_can_be_read_and_saved(demo: Server, page: Page, tmp_path: Pa
     page.keyboard.press("ArrowRight")
     page.keyboard.press("ArrowRight")
     readout = result.locator(".readout")
+    expect(readout).to_have_attribute("aria-live", "polite")  # stepped through by key: read out
     expect(readout).to_have_text(re.compile(r"^2\.0 mm: S0 \d+\.\d, S7.* \d+\.\d ± \d\.\d cfm$"))
     curves = plot.locator("path[stroke-width='2.6']")
     expect(curves).to_have_count(2)

@@ -13,10 +13,11 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
+from starlette.types import Message, Receive, Scope, Send
 
 from portwright.errors import InputError, NotFoundError, UnknownNameError
 from portwright.services import passphrase, shop_file
-from portwright.ui.security import allowed_host, host_name
+from portwright.ui.security import LARGEST_UPLOAD, Guard, allowed_host, host_name
 from tests.ui.conftest import (
     Server,
     Tablet,
@@ -170,6 +171,27 @@ def test_a_socket_from_another_site_is_refused(own: Server) -> None:
 def test_large_bodies_are_refused(own: Server) -> None:
     headers = {"Origin": own.address, "Content-Length": str(26 * 1024 * 1024)}
     assert ask(f"{own.address}/photo?job=x", b"", headers)[0] == 413
+
+
+async def test_a_body_is_counted_as_it_comes_in() -> None:
+    """Also where no length was claimed, as in a chunked upload."""
+    got = 0
+
+    async def app(_: Scope, receive: Receive, __: Send) -> None:
+        nonlocal got
+        while (message := await receive())["type"] == "http.request":
+            got += len(message["body"])
+
+    async def receive() -> Message:
+        return {"type": "http.request", "body": bytes(1024 * 1024), "more_body": True}
+
+    async def send(_: Message) -> None:
+        raise AssertionError("nothing is answered")
+
+    headers = [(b"host", b"127.0.0.1:8080"), (b"origin", b"http://127.0.0.1:8080")]
+    scope = {"type": "http", "method": "POST", "path": "/photo", "headers": headers}
+    await Guard(app, lan=False, session_known=lambda _: True)(scope, receive, send)
+    assert got == LARGEST_UPLOAD
 
 
 def test_every_answer_carries_the_headers(own: Server) -> None:

@@ -23,7 +23,7 @@ def find(connection: Connection, table: Table, key: Mapping[str, Any]) -> RowMap
 
 def add(connection: Connection, table: Table, row: Mapping[str, Any]) -> int:
     """Insert a row and give its id."""
-    key = connection.execute(insert(table).values(**row)).inserted_primary_key
+    key = connection.execute(insert(table), dict(row)).inserted_primary_key
     return int(key[0]) if key else 0
 
 

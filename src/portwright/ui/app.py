@@ -14,8 +14,10 @@ from pathlib import Path
 from fastapi.exception_handlers import request_validation_exception_handler
 from fastapi.exceptions import RequestValidationError
 from nicegui import app, background_tasks, core, ui
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.types import ASGIApp
 
 from portwright.errors import InputError, PortwrightError
 from portwright.services import guarded, passphrase, shop_file, users
@@ -109,6 +111,10 @@ def _refuse_taken_port(port: int) -> None:
         )
 
 
+def _packed(inner: ASGIApp) -> GZipMiddleware:
+    return GZipMiddleware(inner, compresslevel=4)
+
+
 def run_app(
     shop_path: Path | None = None,
     *,
@@ -151,6 +157,8 @@ def run_app(
             show_welcome_message=False,
             proxy_headers=False,
             server_header=False,
+            # on this computer packing costs more than it saves; over the air it is worth a little
+            gzip_middleware_factory=_packed if lan else None,
         )
     finally:
         guarded.switch_off()

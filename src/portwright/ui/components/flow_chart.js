@@ -6,7 +6,7 @@ export default {
         @pointermove="point" @pointerdown="point" @pointerleave="leave" @keydown="step">
         <div ref="drawing" aria-hidden="true"></div>
       </div>
-      <div class="readout" aria-live="off">{{ readout }}</div>
+      <div class="readout" :aria-live="stepped ? 'polite' : 'off'">{{ readout }}</div>
       <div class="keys">
         <button v-for="(s, i) in named" :key="s.name + i" type="button" :aria-pressed="String(!off[s.name])" @click="toggle(s.name)">
           <svg width="34" height="12" aria-hidden="true"><line x1="1" x2="33" y1="6" y2="6" stroke-width="4"
@@ -19,7 +19,7 @@ export default {
       </div>
     </figure>`,
   props: { spec: Object, height: String, saving: Boolean },
-  data() { return { off: {}, at: null, readout: "", theme: document.documentElement.dataset.theme }; },
+  data() { return { off: {}, at: null, stepped: false, readout: "", theme: document.documentElement.dataset.theme }; },
   computed: {
     shown() { return { ...this.spec, series: this.spec.series.map((s) => ({ ...s, hidden: !!this.off[s.name] })) }; },
     named() { return this.spec.series.filter((s) => s.name && !s.unlisted); },
@@ -58,6 +58,7 @@ export default {
     },
     point(event) {
       if (!this.geometry || !this.lifts.length) return;
+      this.stepped = false; // a pointer passes many lifts: reading each out would be noise
       const x = event.clientX - this.$refs.plot.getBoundingClientRect().left;
       const gap = (v) => Math.abs(this.geometry.px(v) - x);
       this.at = this.lifts.reduce((best, v) => (gap(v) < gap(best) ? v : best));
@@ -68,6 +69,7 @@ export default {
       const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
       if (!way || !this.lifts.length) return;
       event.preventDefault();
+      this.stepped = true;
       const here = this.lifts.indexOf(this.at);
       this.at = this.lifts[Math.min(this.lifts.length - 1, Math.max(0, here < 0 ? 0 : here + way))];
       this.draw();
