@@ -1,7 +1,8 @@
 """The app on the shop's tablets: a reading acknowledged, pages opened, memory over many loads.
 
 ``python benchmarks/app.py`` prints the tables and rewrites them in ``docs/benchmarks/app.md``;
-``--loads N`` sets the number of page loads, ``--dry`` only prints.  Tablets are real Chromium
+``--loads N`` sets the number of page loads (0 leaves the table of memory as it is), ``--dry`` only
+prints.  Tablets are real Chromium
 windows on the same machine as the app, each with its own cookies and socket; ``threads`` do the
 same work on the shop file without a browser.  The shop is the fictional demo shop.
 """
@@ -43,7 +44,6 @@ from portwright.services.reduce import reduce_runs
 from portwright.units import Kind
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "benchmarks" / "app.md"
-BEGIN, END = "<!-- app: begin -->", "<!-- app: end -->"
 PORTS = ("I1", "I2", "I3", "I4", "I5", "I6", "E1", "E2")
 STAGE = "S0"
 LIFTS = fixed_steps("0.4", "0.4", "12", "mm")
@@ -268,12 +268,16 @@ def memory(browser: Browser, process: subprocess.Popen[bytes], code: str, loads:
     return rows
 
 
+def load_now() -> float:
+    """Programs that want a processor, over the last minute; 0 where the system does not say."""
+    return os.getloadavg()[0] if hasattr(os, "getloadavg") else 0.0
+
+
 def machine(loaded: float) -> str:
-    load = ""
-    if hasattr(os, "getloadavg"):
-        load = f", load average {' to '.join(f'{v:.1f}' for v in (loaded, os.getloadavg()[0]))}"
+    """Where it was measured, and what else ran there."""
     return (
-        f"{os.cpu_count()} processors shared with the browsers and with other programs{load}. "
+        f"{os.cpu_count()} processors shared with the browsers and with other programs, load "
+        f"average {loaded:.1f} at the beginning and {load_now():.1f} at the end. "
         f"Python {platform.python_version()}, {platform.system()} {platform.machine()}."
     )
 
@@ -286,9 +290,10 @@ def chromium() -> str:
     return found
 
 
-def measure(loads: int) -> str:
+def measure(loads: int) -> dict[str, str]:
+    """Tables by the name of their place on the page."""
     rows: list[Row] = []
-    loaded = os.getloadavg()[0] if hasattr(os, "getloadavg") else 0.0
+    loaded = load_now()
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "app.shop"
         create_demo(path).close()
@@ -310,14 +315,18 @@ def measure(loads: int) -> str:
             rows += pages(browser, "bench page", bench, usable)
             drawn = f"document.querySelectorAll('.live svg path').length > {OVERLAID}"
             rows.append(pages(browser, f"bench page, {OVERLAID} sweeps drawn", bench, drawn)[1])
-        with served(path) as process:
-            table = memory(browser, process, code, loads)
+        head = [
+            "| what | times | median, ms | 99th percentile, ms | worst, ms |",
+            "|---|---:|---:|---:|---:|",
+        ]
+        tables = {"times": "\n".join([*head, *(r.text() for r in rows), "", machine(loaded)])}
+        if loads:
+            loaded = load_now()
+            with served(path) as process:
+                table = memory(browser, process, code, loads)
+            tables["memory"] = "\n".join([*table, "", machine(loaded)])
         browser.close()
-    head = [
-        "| what | times | median, ms | 99th percentile, ms | worst, ms |",
-        "|---|---:|---:|---:|---:|",
-    ]
-    return "\n".join([*head, *(r.text() for r in rows), "", *table, "", machine(loaded)])
+    return tables
 
 
 def main() -> None:
@@ -325,12 +334,14 @@ def main() -> None:
     options.add_argument("--loads", type=int, default=500)
     options.add_argument("--dry", action="store_true")
     chosen = options.parse_args()
-    text = measure(chosen.loads)
-    print(text)
+    page = PAGE.read_text(encoding="utf-8")
+    for name, text in measure(chosen.loads).items():
+        print(text)
+        before, begin, rest = page.partition(f"<!-- {name}: begin -->")
+        end = f"<!-- {name}: end -->"
+        page = f"{before}{begin}\n{text}\n{end}{rest.partition(end)[2]}"
     if not chosen.dry:
-        page = PAGE.read_text(encoding="utf-8")
-        before, after = page.partition(BEGIN)[0], page.partition(END)[2]
-        PAGE.write_text(f"{before}{BEGIN}\n{text}\n{END}{after}", encoding="utf-8")
+        PAGE.write_text(page, encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -15,8 +15,10 @@ import pytest
 from nicegui import Client
 from playwright.sync_api import Page
 
+from portwright.services import shop_file
 from portwright.ui import links, pages
 from tests.ui.conftest import Server, Tablet, ready, serious_violations
+from tests.ui.test_ui_jobs import png
 
 pytestmark = pytest.mark.browser
 
@@ -26,6 +28,7 @@ USUAL = {"job": JOB, "number": JOB, "port": "I1", "stage": "S7"}
 # A state of a page that shows more than the usual one, or needs something else.
 INSTEAD = {
     links.BENCH: [{**USUAL}, {"job": JOB, "port": "I1", "stage": "S7", "run": "R141"}],
+    links.PHOTO_MARKS: [{"job": JOB, "photo": "1"}],
     links.COMPARE: [{"names": f"TH-14-019/I1:S0,{JOB}/I1:S0"}],
 }
 # What can be touched, as [text, width, height] of what is drawn.
@@ -39,6 +42,8 @@ SMALLEST = 56  # px, 15 mm on a tablet of 96 px per inch
 
 @pytest.fixture(scope="module")
 def demo(serve: Callable[..., Server], demo_shop: Path) -> Server:
+    with shop_file.open_shop(demo_shop) as shop:
+        assert shop.add_attachment(JOB, png(300, 200), "face.png", "image/png", subject="I1") == 1
     return serve(demo_shop)
 
 
@@ -85,7 +90,6 @@ def faults_of(page: Page, pictures: Path, name: str) -> list[str]:
         wide = widest_overflow(page)
         if wide > 0:
             found.append(f"{wide} px wider than a screen of {width}")
-    page.screenshot(path=pictures / f"{name}-lying.png")
     page.set_viewport_size({"width": 820, "height": 1180})
     page.emulate_media(color_scheme="light")
     return found
@@ -95,15 +99,13 @@ def test_every_page_is_accessible_and_fits(
     demo: Server, open_tablet: Callable[..., Tablet], tmp_path: Path
 ) -> None:
     page = open_tablet(color_scheme="light").page
-    wrong = {}
+    wrong = []
     for number, address in enumerate(every_page()):
         answer = page.goto(demo.address + address)
         assert answer is not None
         if not answer.ok:
-            wrong[address] = [f"answers {answer.status}: give it an address in INSTEAD"]
+            wrong.append(f"{address}: answers {answer.status}: give it an address in INSTEAD")
             continue
         settled(page)
-        found = faults_of(page, tmp_path, f"{number:02d}")
-        if found:
-            wrong[address] = found
-    assert wrong == {}
+        wrong += [f"{address}: {f}" for f in faults_of(page, tmp_path, f"{number:02d}")]
+    assert not wrong, "\n".join(wrong)

@@ -14,6 +14,8 @@ T = TypeVar("T")
 # Readings have a thread of their own: checks and comparisons may fill all others, and several
 # threads that want to write only wait for each other.
 _readings = ThreadPoolExecutor(1, thread_name_prefix="readings")
+# Work of seconds and minutes has its own as well: pages are read with the usual ones.
+_slow = ThreadPoolExecutor(8, thread_name_prefix="slow work")
 
 
 async def in_thread(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
@@ -21,7 +23,18 @@ async def in_thread(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs)
     return await asyncio.to_thread(function, *args, **kwargs)
 
 
+async def at_length(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
+    """As :func:`in_thread`, for work that a person watches and may stop."""
+    return await _run(_slow, function, *args, **kwargs)
+
+
 async def at_the_bench(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
     """As :func:`in_thread`, for the few milliseconds that somebody at the bench waits for."""
+    return await _run(_readings, function, *args, **kwargs)
+
+
+async def _run(
+    pool: ThreadPoolExecutor, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs
+) -> T:
     loop = asyncio.get_running_loop()
-    return await loop.run_in_executor(_readings, partial(function, *args, **kwargs))
+    return await loop.run_in_executor(pool, partial(function, *args, **kwargs))

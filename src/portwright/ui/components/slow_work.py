@@ -12,7 +12,7 @@ from nicegui import ui
 from portwright.errors import SolveCancelledError
 from portwright.ui.errors import error_words
 from portwright.ui.layout import button
-from portwright.ui.work import in_thread
+from portwright.ui.work import at_length
 
 T = TypeVar("T")
 Told = Callable[[str], None]
@@ -69,7 +69,7 @@ class SlowWork(Generic[T]):
 
     def _start(self, key: str, work: Callable[[Told], T]) -> _Job[T]:
         job: _Job[T] = _Job()
-        job.task = asyncio.create_task(in_thread(work, job.told))
+        job.task = asyncio.create_task(at_length(work, job.told))
         _running[key] = job
 
         def ended(task: asyncio.Task[T]) -> None:
