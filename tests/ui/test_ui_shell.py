@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.ui.conftest import Server, Tablet, ready, serious_violations, start_again
+from tests.ui.test_ui_jobs import png
 
 pytestmark = pytest.mark.browser
 
@@ -71,6 +72,21 @@ def test_the_keyboard_reaches_every_place(demo: Server, open_tablet: Callable[..
         page.keyboard.press("Tab")
         seen.add(page.evaluate("document.activeElement.textContent.trim()"))
     assert {"Jobs", "Bench", "Measure", "Compare", "Shop", "mm", "in", "cfm", "L/s"} <= seen
+
+
+def test_the_logo_is_a_picture(
+    demo: Server, open_tablet: Callable[..., Tablet], tmp_path: Path
+) -> None:
+    page = open_tablet().page
+    page.goto(demo.address + "/shop")
+    ready(page)
+    (tmp_path / "words.png").write_text("no picture", encoding="utf-8")
+    box = page.get_by_label("Picture (PNG or JPEG)")
+    box.set_input_files(tmp_path / "words.png")
+    expect(page.get_by_text("words.png was not read")).to_be_visible()
+    (tmp_path / "logo.png").write_bytes(png(300, 120))
+    box.set_input_files(tmp_path / "logo.png")
+    expect(page.get_by_role("img", name="The shop's logo")).to_be_visible()
 
 
 def test_an_unknown_job_is_explained(demo: Server, open_tablet: Callable[..., Tablet]) -> None:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
-from nicegui import events, ui
+from nicegui import ui
 
 from portwright.catalogue import languages
 from portwright.model.job import Shop
 from portwright.services import money, shop_marks
 from portwright.ui import links
 from portwright.ui.components.field import Field
+from portwright.ui.components.sheet_box import SheetBox
 from portwright.ui.layout import button, heading
 from portwright.ui.state import shop_file
 
@@ -55,16 +57,17 @@ def _logo() -> None:
     @ui.refreshable
     def shown() -> None:
         if shop_marks.logo_of(file):
-            ui.image(links.LOGO).props('alt="The shop\'s logo"').style("max-width: 240px")
+            ui.image(f"{links.LOGO}?{time.time():.0f}").props('alt="The shop\'s logo"').style(
+                "max-width: 240px"
+            )
         else:
             ui.label("No logo yet.").classes("soft")
 
-    async def kept(event: events.UploadEventArguments) -> None:
-        shop_marks.set_logo(file, await event.file.read(), event.file.name)
-        shown.refresh()
-
     heading("Logo", 3)
     shown()
-    ui.upload(label="Choose a picture", auto_upload=True, max_files=1, on_upload=kept).props(
-        'accept="image/png,image/jpeg" flat'
+    SheetBox(
+        lambda _: shown.refresh(),
+        links.LOGO,
+        label="Picture (PNG or JPEG)",
+        accept="image/png,image/jpeg",
     )

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from nicegui.element import Element
-from nicegui.events import GenericEventArguments
-
 from portwright.ui import links
-from portwright.ui.state import form_token
+from portwright.ui.components.sheet_box import SheetBox
 
 
-class ScanBox(Element, component="sheet_box.js"):
+class ScanBox(SheetBox, component="sheet_box.js"):
     """File choice for a scan.
 
     Parameters
@@ -21,15 +18,9 @@ class ScanBox(Element, component="sheet_box.js"):
     """
 
     def __init__(self, on_sent: Callable[[str], object]) -> None:
-        super().__init__()
-        self._props.update(
-            address=links.SCAN_FILE,
-            token=form_token(),
+        super().__init__(
+            on_sent,
+            links.SCAN_FILE,
             label="Scan (STL, OBJ, PLY, 3MF up to 200 MB)",
             accept=".stl,.obj,.ply,.3mf",
         )
-
-        def sent(event: GenericEventArguments) -> object:
-            return on_sent(str(event.args))
-
-        self.on("sent", sent)

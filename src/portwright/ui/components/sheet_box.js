@@ -1,4 +1,4 @@
-// Picks a sheet and sends it as it is; the server says what it understood.
+// Picks a file and sends it as it is; the server says what it understood.
 export default {
   template: `
     <div class="field">
@@ -6,11 +6,7 @@ export default {
       <input :id="name" ref="box" type="file" :accept="accept" @change="send" />
       <span class="say" role="status">{{ say }}</span>
     </div>`,
-  props: {
-    address: String, token: String,
-    label: { type: String, default: "Sheet (CSV or XLSX)" },
-    accept: { type: String, default: ".csv,.txt,.xlsx" },
-  },
+  props: { address: String, token: String, label: String, accept: String },
   emits: ["sent"],
   data() { return { say: "", name: "t" + Math.random().toString(36).slice(2, 9) }; },
   methods: {

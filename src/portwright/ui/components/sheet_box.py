@@ -1,4 +1,4 @@
-"""Box that sends a sheet to the server."""
+"""Box that sends a file to the server."""
 
 from __future__ import annotations
 
@@ -12,17 +12,28 @@ from portwright.ui.state import form_token
 
 
 class SheetBox(Element, component="sheet_box.js"):
-    """File choice for a flow or measurement sheet.
+    """File choice, for a flow or measurement sheet unless something else is said.
 
     Parameters
     ----------
     on_sent : callable
-        Called with the key under which the server keeps the sheet.
+        Called with what the server answers: the key under which it keeps the sheet.
+    address : str
+        Where the file is sent.
+    label, accept : str
+        Words above the box, and what it offers.
     """
 
-    def __init__(self, on_sent: Callable[[str], object]) -> None:
+    def __init__(
+        self,
+        on_sent: Callable[[str], object],
+        address: str = links.SHEET_FILE,
+        *,
+        label: str = "Sheet (CSV or XLSX)",
+        accept: str = ".csv,.txt,.xlsx",
+    ) -> None:
         super().__init__()
-        self._props.update(address=links.SHEET_FILE, token=form_token())
+        self._props.update(address=address, token=form_token(), label=label, accept=accept)
 
         def sent(event: GenericEventArguments) -> object:
             return on_sent(str(event.args))

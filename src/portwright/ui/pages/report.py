@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import hmac
 from dataclasses import dataclass
 from html import escape
 
@@ -12,11 +13,11 @@ from starlette.responses import HTMLResponse, PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
 from portwright.services.report import ReportChoices, report_html, report_pdf
-from portwright.services.shop_marks import logo_of
+from portwright.services.shop_marks import logo_of, set_logo
 from portwright.ui import links
 from portwright.ui.files import file_answer
 from portwright.ui.plain_page import plain_page
-from portwright.ui.state import shop_file
+from portwright.ui.state import form_token, shop_file
 from portwright.ui.work import in_thread
 
 
@@ -65,6 +66,18 @@ async def logo() -> Response:
     """The shop's logo."""
     picture = await in_thread(logo_of, shop_file())
     return Response(picture, 200 if picture else 404, media_type="image/png")
+
+
+@app.post(links.LOGO, include_in_schema=False)
+async def take_logo(request: Request, name: str = "The logo") -> Response:
+    """Keep a picture as the shop's logo."""
+    if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
+        return PlainTextResponse("the page is out of date; reload it.", 403)
+    try:
+        await in_thread(set_logo, shop_file(), await request.body(), name[:120])
+    except PortwrightError as error:
+        return PlainTextResponse(str(error), 422)
+    return PlainTextResponse("kept", 201)
 
 
 @app.get(links.REPORT_PAGE, include_in_schema=False)
