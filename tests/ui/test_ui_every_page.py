@@ -28,6 +28,7 @@ USUAL = {"job": JOB, "number": JOB, "port": "I1", "stage": "S7"}
 # A state of a page that shows more than the usual one, or needs something else.
 INSTEAD = {
     links.BENCH: [{**USUAL}, {"job": JOB, "port": "I1", "stage": "S7", "run": "R141"}],
+    links.SETTLING: [{"run": "R141"}],
     links.PHOTO_MARKS: [{"job": JOB, "photo": "1"}],
     links.COMPARE: [{"names": f"TH-14-019/I1:S0,{JOB}/I1:S0"}],
 }
