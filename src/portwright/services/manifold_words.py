@@ -22,7 +22,7 @@ from portwright.services.work_sheet import (
 )
 
 _PAPER = (
-    "<style>text{font:2.6px sans-serif;fill:#1b222c}.head{fill:#dfe8f4;stroke:#16437e;"
+    "<style>text{font-family:sans-serif;font-size:2.6px;fill:#1b222c}.head{fill:#dfe8f4;stroke:#16437e;"
     "stroke-width:.35}.runner{fill:none;stroke:#8f4410;stroke-width:.35;stroke-dasharray:1.6 .9}"
     ".gasket{fill:none;stroke:#4b5563;stroke-width:.25;stroke-dasharray:.6 .6}"
     ".land{fill:none;stroke:#4b5563;stroke-width:.25}</style>"

@@ -24,7 +24,7 @@ from portwright.services.work_sheet import (
 from portwright.units import Kind
 
 _PAPER = (
-    "<style>text{font:3.4px sans-serif;fill:#1b222c}.land{fill:none;stroke:#4b5563;"
+    "<style>text{font-family:sans-serif;font-size:3.4px;fill:#1b222c}.land{fill:none;stroke:#4b5563;"
     "stroke-width:.5}.head{fill:#dfe8f4;stroke:#16437e;stroke-width:.5}.runner{fill:#f6e3d4;"
     "stroke:#8f4410;stroke-width:.5}.gasket{fill:none;stroke:#4b5563;stroke-width:.3;"
     "stroke-dasharray:2 1}</style>"

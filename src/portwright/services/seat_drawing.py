@@ -11,7 +11,7 @@ from portwright.services.seat_plan import Alternative, SeatPlan
 
 _SIDE = 3.0  # metal drawn beside what matters [mm]
 _PAPER = (
-    "<style>text{font:.8px sans-serif;fill:#1b222c}.metal{fill:#e9e5da;stroke:#1b222c;"
+    "<style>text{font-family:sans-serif;font-size:0.8px;fill:#1b222c}.metal{fill:#e9e5da;stroke:#1b222c;"
     "stroke-width:.12}.valve{fill:#dfe8f4;stroke:#16437e;stroke-width:.14}.shut{fill:none;"
     "stroke:#4b5563;stroke-width:.1;stroke-dasharray:.6 .4}.before{fill:none;stroke:#8f4410;"
     "stroke-width:.14;stroke-dasharray:.9 .5}.gap{stroke:#9d1c19;stroke-width:.28}"
