@@ -22,6 +22,7 @@ from portwright.model.job import Job, Measurement, SheetKind, SheetRow, Shop, St
 from portwright.model.run import Reading, Run
 from portwright.report.document import Document, Grid, Photos, texts
 from portwright.report.pdf import render
+from portwright.services.inspection import observe
 from portwright.services.photos import keep_photo
 from portwright.services.report import customer_report
 from portwright.services.report_found import MOST_PHOTOS
@@ -164,6 +165,16 @@ def test_one_port_without_anything_else_is_short(
     assert "Photos" not in titles
     assert all(s.blocks for s in document.sections)
     assert sum("not checked yet" in text for text in texts(document)) == 7
+
+
+def test_what_was_seen_in_the_app_is_found_apart_from_what_is_suspected(tmp_path: Path) -> None:
+    with _shop(tmp_path / "seen.shop", 1, long=False) as archive:
+        observe(archive, JOB, "cyl 1", "other", seen="one burnt path", suspicion="lash closed up")
+        document = customer_report(archive, JOB)
+    lines = [getattr(b, "lines", ()) for s in document.sections for b in s.blocks]
+    at = lines.index(("Suspected, not proven:",))
+    assert any("one burnt path" in line for line in lines[at - 1])
+    assert lines[at + 1] == ("cyl 1: lash closed up",)
 
 
 def test_two_hundred_photos_become_a_few(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,6 +9,8 @@ from portwright.archive.attachments import Attachment
 from portwright.errors import ImportFileError
 from portwright.model.job import SheetKind, SheetRow
 from portwright.report.document import Block, Bullets, Fact, Grid, Lines, Photo, Photos
+from portwright.services.inspection import inspection
+from portwright.services.inspection_words import seen_line
 from portwright.services.photos import marked, photos_of, shared_jpeg
 from portwright.services.report_said import Gathered
 
@@ -51,14 +53,17 @@ def found(g: Gathered) -> tuple[Block | None, ...]:
     remarks = [r for r in rows if r.cells.get("note", "")]
     guessed = [r for r in remarks if _GUESSED.search(r.cells["note"])]
     noted = [r for r in remarks if r not in guessed]
+    entered = [o for o in inspection(g.contents).observations if o.at]
+    seen = tuple(seen_line(o) for o in entered)
+    suspected = tuple(f"{o.place}: {o.suspicion}" for o in entered if o.suspicion)
     headings = ("where", "item", "reading", "limit", "verdict")
     return (
         Grid(tuple(say(f"found.{h}") for h in headings), tuple(_together(open_rows)), wide=(1, 2)),
         Lines((say("found.passed", items=_names(passed)),), small=True) if passed else None,
-        Lines((say("found.noted"),)) if noted else None,
-        Bullets(_remarks(noted)),
-        Lines((say("found.suspected"),)) if guessed else None,
-        Bullets(_remarks(guessed)),
+        Lines((say("found.noted"),)) if noted or seen else None,
+        Bullets((*seen, *_remarks(noted))),
+        Lines((say("found.suspected"),)) if guessed or suspected else None,
+        Bullets((*suspected, *_remarks(guessed))),
     )
 
 
