@@ -13,6 +13,7 @@ from portwright import __version__
 from portwright.cli.commands import (
     air,
     backups,
+    bench,
     customer,
     cuts,
     engine,
@@ -68,6 +69,8 @@ app.command("compare")(results.compare)
 app.command("translate")(translate.translate)
 app.command("cuts")(cuts.cuts)
 app.command("repeatability")(repeatability.repeatability)
+app.command("bench")(bench.bench)
+app.command("claims")(bench.claims)
 app.command("rank")(rank.rank)
 app.command("find")(rank.find)
 app.command("findings")(results.findings)

@@ -175,8 +175,8 @@ def attribute(
     if float(np.ptp(mean.seat_share)) < _LEAST_CONTRAST:
         return None
     design = np.column_stack([mean.seat_share, 1.0 - mean.seat_share])
-    estimate = _weighted(design, joined)
     change = np.log(joined.after / joined.before)
+    estimate, widened = _weighted(design, joined, change)
     spans = [
         ("all lifts", float(grid[0]), float(grid[-1]), np.ones_like(grid) / grid.size),
         *(
@@ -190,7 +190,7 @@ def attribute(
         share = (area / area.sum()) @ design
         rows.append(share[:, None] * estimate)
     functional = np.vstack(rows)
-    gains = gains_of(functional, joined)
+    gains = gains_of(functional, joined, widened)
     found = []
     for k, (name, low, high, weight) in enumerate(spans):
         area = weight * np.sqrt(joined.before * joined.after)
@@ -201,8 +201,12 @@ def attribute(
     return Attribution(old, new, gains[0], gains[1], tuple(found))
 
 
-def _weighted(design: Array, joined: JoinedSweeps) -> Array:
-    """How gains by lift enter the two parts, shape (2, n): least squares with their covariance."""
+def _weighted(design: Array, joined: JoinedSweeps, change: Array) -> tuple[Array, float]:
+    """How gains by lift enter the two parts, shape (2, n), and how much worse they fit. [-]
+
+    Least squares with their covariance; where what is left over is more than the errors of the
+    sweeps explain, all variances grow by that ratio (Birge), because the model is not the port.
+    """
     size = joined.grid.size
     both = np.hstack([np.eye(size), -np.eye(size)])
     covariance = both @ joined.covariances.sum(axis=0) @ both.T
@@ -210,4 +214,6 @@ def _weighted(design: Array, joined: JoinedSweeps) -> Array:
     covariance[np.diag_indices(size)] += 1e-12
     inverse = np.linalg.inv(covariance)
     estimate = np.linalg.solve(design.T @ inverse @ design, design.T @ inverse)
-    return np.asarray(estimate, dtype=np.float64)
+    rest = change - design @ (estimate @ change)
+    excess = float(rest @ inverse @ rest) / (size - 2)
+    return np.asarray(estimate, dtype=np.float64), max(1.0, excess)

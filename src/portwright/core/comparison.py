@@ -355,7 +355,7 @@ def join_sweeps(
     return JoinedSweeps(grid, sides[0].area, sides[1].area, covariances, free, interpolated)
 
 
-def gains_of(functional: Array, joined: JoinedSweeps) -> list[Gain]:
+def gains_of(functional: Array, joined: JoinedSweeps, widened: float = 1.0) -> list[Gain]:
     """Weighed sums of the logarithmic gains by lift, each with its interval and verdict.
 
     Parameters
@@ -363,6 +363,8 @@ def gains_of(functional: Array, joined: JoinedSweeps) -> list[Gain]:
     functional : ndarray, shape (m, n)
         How each lift of ``joined.grid`` enters. [-]
     joined : JoinedSweeps
+    widened : float
+        Factor on all variances, for a model that does not quite fit. [-]
 
     Returns
     -------
@@ -370,7 +372,7 @@ def gains_of(functional: Array, joined: JoinedSweeps) -> list[Gain]:
         With 1 before and the ratio after.
     """
     both = np.hstack([functional, -functional])
-    variances = np.sum((both @ joined.covariances) * both, axis=2)
+    variances = widened * np.sum((both @ joined.covariances) * both, axis=2)
     ratio = np.exp(functional @ np.log(joined.after / joined.before))
     return _gains(np.ones(ratio.size), ratio, variances, joined.degrees_of_freedom)
 

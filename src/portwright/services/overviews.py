@@ -22,7 +22,7 @@ from portwright.model.job import SheetKind
 from portwright.services.findings import check_contents, learn_repeatability
 from portwright.services.reduce import ReducedRun, reduce_runs
 from portwright.services.sweeps import repeat_groups, session_of
-from portwright.services.valves import valve_at
+from portwright.services.valves import latest
 from portwright.units import Kind, to_si
 
 METHOD = "overview-1"
@@ -96,9 +96,10 @@ def port_overviews(
             key=lambda s: order.index(s) if s in order else -1,
         )
         place = "last" if stage == stages[-1] else "first" if stage == stages[0] else "between"
-        shape = valve_at(contents, port, stage)
-        diameter = _written_diameter(contents, known_port.side)
-        diameter = diameter if shape is None else shape.head_diameter
+        measured = latest(contents, port, "valve head diameter", stage)
+        diameter = (
+            _written_diameter(contents, known_port.side) if measured is None else measured.value.si
+        )
         top, areas = _mean(members, diameter)
         found.append(
             PortOverview(

@@ -23,6 +23,7 @@ MANIFOLD, MANIFOLD_SHEET = "/manifold", "/manifold/sheet"
 SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
 RANK, FIND, TRANSLATE, CUTS, BENCHES = "/rank", "/find", "/translate", "/cuts", "/benches"
 INSTRUMENTS, SETTLING = "/instruments", "/settling"
+CLAIMS = "/claims"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 API = "/api"
@@ -218,3 +219,8 @@ def translate(job: str = "", port: str = "", stage: str = "") -> str:
 def bench_health(bench: str = "") -> str:
     """Plate checks, calibrations and repeatability of a bench."""
     return _with(BENCHES, bench=bench)
+
+
+def claims(number: str) -> str:
+    """Other shops' sheets kept with a job."""
+    return _with(CLAIMS, job=number)

@@ -30,6 +30,7 @@ def _others(job: Job) -> dict[str, tuple[Place, ...]]:
             ("Rank in its class", links.rank(number)),
             ("Which cut did what", links.cuts(number)),
             ("Read on another bench", links.translate(number)),
+            ("Another shop's sheet", links.claims(number)),
         ),
         "The port": (
             ("Area, air and wall", links.port(number)),

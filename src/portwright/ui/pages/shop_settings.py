@@ -141,6 +141,7 @@ def _benches() -> None:
 
         known()
         link_button("Instruments of the benches", links.INSTRUMENTS)
+        link_button("Bench health: plates, calibrations, repeatability", links.bench_health())
     with ui.element("section").classes("sheet"):
         heading("New bench", 3)
         with ui.element("div").classes("fields"):

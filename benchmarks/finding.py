@@ -1,0 +1,189 @@
+"""How fast a head is ranked and a word found among 1,000 to 100,000 runs.
+
+``python -m benchmarks.finding`` prints the tables and rewrites them in
+``docs/benchmarks/finding.md``; ``--runs N [N ...]`` chooses the sizes, ``--dry`` only prints.  The
+shops are those of ``benchmarks/archive.py`` with a valve to each port.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import os
+import platform
+import random
+import sqlite3
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from unittest import mock
+
+import numpy as np
+
+from benchmarks.archive import RUNS_PER_JOB, SEED, job, typed
+from portwright.archive.archive import Archive
+from portwright.model.contents import JobContents, ShopContents
+from portwright.model.job import Measurement
+from portwright.services import overviews
+from portwright.services.classes import HeadClass
+from portwright.services.display import Display
+from portwright.services.find import find
+from portwright.services.findings import CheckedJob, check_contents, learn_repeatability
+from portwright.services.jobs import Wanted, search
+from portwright.services.rank import rank
+from portwright.services.reduce import reduce_runs
+
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "benchmarks" / "finding.md"
+BEGIN, END = "<!-- finding: begin -->", "<!-- finding: end -->"
+SIZES = (1_000, 10_000, 100_000)
+ROUNDS = 100
+JOBS_PER_SAVE = 20
+QUESTIONS = (
+    "44 mm intake over 150 at 11",
+    "customer 17",
+    "C-42 intake over 200",
+    "98 RON throttles since 2020",
+)
+
+
+def with_valves(contents: JobContents) -> JobContents:
+    """The job with nothing measured but the valve size of each port."""
+    dice = random.Random(contents.job.number)  # noqa: S311 - repeatable, not secret
+    sizes = [typed(dice.choice((42.0, 43.0, 44.0, 44.5)), 2, "mm", 1e-3) for _ in contents.ports]
+    valves = tuple(
+        Measurement(p.code, "valve head diameter", size, stage="S0")
+        for p, size in zip(contents.ports, sizes, strict=True)
+    )
+    return replace(contents, measurements=valves)
+
+
+def fill(archive: Archive, runs: int) -> list[str]:
+    """Store that many runs and give the numbers of their jobs."""
+    count = -(-runs // RUNS_PER_JOB)
+    for start in range(0, count, JOBS_PER_SAVE):
+        numbers = range(start, min(start + JOBS_PER_SAVE, count))
+        made = tuple(with_valves(job(n, RUNS_PER_JOB)) for n in numbers)
+        archive.save(ShopContents(jobs=made))
+    return [f"B-{n:06d}" for n in range(count)]
+
+
+def unchecked(contents: JobContents, calibrations, repeatability) -> CheckedJob:  # type: ignore[no-untyped-def]
+    """As the check of a job, without the search for faulty sweeps."""
+    reduced = reduce_runs(contents.runs, calibrations)
+    return CheckedJob(contents, tuple(reduced), repeatability, ())
+
+
+def timed(step: Callable[[int], object], rounds: int = ROUNDS) -> tuple[float, float]:
+    """Median and 99th percentile of a step. [ms]"""
+    step(0)
+    times = []
+    for number in range(rounds):
+        start = time.perf_counter()
+        step(number)
+        times.append(1e3 * (time.perf_counter() - start))
+    p50, p99 = np.percentile(times, [50, 99])
+    return float(p50), float(p99)
+
+
+def check_cost(archive: Archive, names: list[str]) -> float:
+    """Processor time to look one job over with the search for faulty sweeps. [ms]"""
+    calibrations = archive.calibrations()
+    figures = {
+        b: learn_repeatability(reduce_runs(archive.runs_of_bench(b, 400), calibrations))
+        for b in ("B1", "B2")
+    }
+    start = time.process_time()
+    for name in names[:10]:
+        check_contents(archive.job(name), calibrations, figures)
+    return 1e3 * (time.process_time() - start) / len(names[:10])
+
+
+def plans(archive: Archive) -> Iterator[str]:
+    """What SQLite says it does for the two questions."""
+    ranked = (
+        "SELECT job.number, areas FROM port_overview JOIN job ON job.id = job_id "
+        "WHERE side = 'intake' AND place IN ('last', 'recorded') AND valve_count = 1 "
+        "AND valve_diameter BETWEEN 0.0419 AND 0.0441"
+    )
+    words = (
+        "SELECT job_id FROM search_line WHERE id IN "
+        "(SELECT rowid FROM search_index WHERE search_index MATCH '\"customer 17\"')"
+    )
+    history = "SELECT id FROM run WHERE bench = 'B1' ORDER BY date DESC, id DESC LIMIT 400"
+    with contextlib.closing(sqlite3.connect(archive.path)) as connection:
+        for name, query in (("rank", ranked), ("words", words), ("history", history)):
+            yield f"    {name}:"
+            for row in connection.execute(f"EXPLAIN QUERY PLAN {query}"):
+                yield f"        {row[3]}"
+
+
+def measure(folder: Path, runs: int) -> tuple[str, list[str]]:
+    """One line of the table, and the query plans."""
+    dice = random.Random(SEED)  # noqa: S311
+    with Archive.create(folder / f"{runs}.shop") as archive:
+        names = fill(archive, runs)
+        cost = check_cost(archive, names)
+        start = time.process_time()
+        with mock.patch.object(overviews, "check_contents", unchecked):
+            overviews.refresh(archive)
+        built = 1e3 * (time.process_time() - start) / len(names)
+        chosen = HeadClass(valves=1, valve_from="42 mm", valve_to="44 mm")
+        whole = HeadClass(valves=1)
+        display = Display()
+        ranked = timed(lambda _: rank(archive, dice.choice(names), chosen))
+        all_of = timed(lambda _: rank(archive, dice.choice(names), whole))
+        found = timed(lambda n: find(archive, QUESTIONS[n % len(QUESTIONS)], display))
+        plain = timed(lambda n: search(archive, Wanted(words=f"customer {n}")))
+        history = timed(lambda _: archive.runs_of_bench("B1", 400), 20)
+        plan = list(plans(archive))
+        size = archive.path.stat().st_size / 1e6
+    cells = (ranked, all_of, found, plain, history)
+    shown = " | ".join(f"{a:.0f} / {b:.0f}" for a, b in cells)
+    return f"| {runs:,} | {12 * runs:,} | {shown} | {cost:.0f} | {built:.0f} | {size:.0f} |", plan
+
+
+def main() -> None:
+    """Measure every size and put the table into the page."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--runs", type=int, nargs="+", default=SIZES)
+    parser.add_argument("--dry", action="store_true")
+    asked = parser.parse_args()
+    lines = [
+        (
+            "| runs | readings | rank, one size | rank, all | find | words on job sheets "
+            "| 400 runs of a bench | check a job | keep a job | size, MB |"
+        ),
+        "|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|",
+    ]
+    plan: list[str] = []
+    with tempfile.TemporaryDirectory() as folder:
+        for runs in asked.runs:
+            line, plan = measure(Path(folder), runs)
+            lines.append(line)
+            print(line, flush=True)
+    load = ""
+    with contextlib.suppress(AttributeError, OSError):
+        load = f" Load at the end: {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors."
+    lines += [
+        "",
+        (
+            f"Milliseconds, median / 99th percentile. Python {platform.python_version()}, SQLite "
+            f"{sqlite3.sqlite_version}.{load}"
+        ),
+        "",
+        "What SQLite does at the largest size:",
+        "",
+        *plan,
+        "",
+    ]
+    print("\n".join(lines))
+    if not asked.dry:
+        before, _, rest = PAGE.read_text(encoding="utf-8").partition(BEGIN)
+        after = rest.partition(END)[2]
+        PAGE.write_text(f"{before}{BEGIN}\n" + "\n".join(lines) + f"{END}{after}", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

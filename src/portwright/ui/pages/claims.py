@@ -1,0 +1,68 @@
+"""Another shop's sheet: a claim, with what to ask before it means anything."""
+
+from __future__ import annotations
+
+from nicegui import ui
+
+from portwright import units
+from portwright.services.claims import Claim, claims
+from portwright.ui import links
+from portwright.ui.layout import heading, link_button, page_frame, screen, table
+from portwright.ui.state import View, shop_file
+from portwright.ui.work import in_thread
+from portwright.units import Kind
+
+
+@screen(links.CLAIMS)
+async def claims_page(job: str = "") -> None:
+    """One sheet of paper for each foreign sheet."""
+    found = await in_thread(claims, shop_file(), job)
+    with page_frame("Other shops' sheets", "jobs") as view:
+        link_button(f"Job {job}", links.job(job), "quiet")
+        if not found:
+            ui.label("No foreign sheet is kept with this job.")
+            ui.label("Read one like any other sheet; a column 'claimed flow' makes it a claim.")
+            link_button("Read a sheet", links.sheets(job), "main")
+
+        @ui.refreshable
+        def shown() -> None:
+            for claim in found:
+                _claim(claim, view)
+
+        shown()
+        view.on_change(shown.refresh)
+
+
+def _claim(claim: Claim, view: View) -> None:
+    display = view.display
+    with ui.element("section").classes("sheet"):
+        heading(f"{claim.source}: {claim.port}")
+        ui.label(claim.sentence()).classes("verdict")
+        if claim.measured_on:
+            ui.label(f"Held against the valve measured on {claim.measured_on}.").classes("soft")
+        with ui.element("div").classes("notice ask"):
+            ui.label("Ask first").classes("kind")
+            for question in claim.questions:
+                ui.label(question)
+        table(
+            (
+                f"Lift [{display.length}]",
+                f"Claimed [{display.flow}]",
+                f"Needs [{display.area}]",
+                "On the curtain",
+                "On the net throat",
+                "Is it possible?",
+            ),
+            [
+                (
+                    display.lift_text(f.lift),
+                    units.show(f.flow, display.flow, Kind.FLOW, 0),
+                    units.show(f.area, display.area, Kind.AREA),
+                    f"{f.curtain_coefficient:.2f}",
+                    f"{f.throat_coefficient:.2f}",
+                    f.possible.value,
+                )
+                for f in claim.flows
+            ],
+            numeric=(0, 1, 2, 3, 4),
+        )
