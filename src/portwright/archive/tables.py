@@ -370,7 +370,7 @@ port_overview = Table(
     _text("stage"),
     _text("bench"),
     Column("side", String(10), nullable=False),
-    Column("place", String(10), nullable=False),  # first, last, between, or recorded
+    Column("place", String(10), nullable=False),  # see PortOverview
     Column("valve_count", Integer, nullable=False),
     Column("valve_diameter", Float),
     Column("sweeps", Integer, nullable=False),

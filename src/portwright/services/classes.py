@@ -9,6 +9,7 @@ from portwright.archive.archive import Archive
 from portwright.archive.overview import Wanted
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.head import Side
+from portwright.services.overviews import HEAD_FIRST, HEAD_LAST, RECORDED
 from portwright.units import Kind, read
 
 _SETTING = "classes"
@@ -66,7 +67,7 @@ class HeadClass:
             raise InputError(f"'{self.side}' is no side of a head.", "Take intake or exhaust.")
         return Wanted(
             side=self.side,
-            places=("last", "recorded") if self.finished else ("first",),
+            places=(HEAD_LAST, RECORDED) if self.finished else (HEAD_FIRST,),
             valve_count=self.valves,
             # a size typed as 42 mm means the valves of that size, ground within a tenth or so
             valve_from=max(low - 0.15e-3, 0.0),

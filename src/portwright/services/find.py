@@ -20,7 +20,7 @@ from portwright.nomenclature import search_words
 from portwright.services.compare import archive_pressure
 from portwright.services.display import Display
 from portwright.services.jobs import year_of
-from portwright.services.overviews import RECORDED, STEPS, refresh
+from portwright.services.overviews import OF_PORTS, RECORDED, STEPS, refresh
 from portwright.units import Kind
 
 _NUMBER = r"(\d+(?:[.,]\d+)?)"
@@ -246,6 +246,7 @@ def _ports(archive: Archive, asked: Question, display: Display) -> dict[str, lis
     rows = archive.port_overviews(
         Wanted(
             side=asked.side,
+            places=(*OF_PORTS, RECORDED),
             valve_from=0.0 if asked.valve is None else asked.valve - wide,
             valve_to=float("inf") if asked.valve is None else asked.valve + wide,
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -25,9 +26,11 @@ from portwright.services.sweeps import repeat_groups, session_of
 from portwright.services.valves import latest
 from portwright.units import Kind, to_si
 
-METHOD = "overview-1"
+METHOD = "overview-2"
 STEPS: Array = np.array([0.02 * n for n in range(1, 21)])  # L/D at which areas are kept [-]
 RECORDED = "recorded"
+HEAD_FIRST, HEAD_LAST = "head first", "head last"
+OF_PORTS = ("first", "between", "last")
 _HISTORY = 400  # runs of a bench its repeatability is learned from
 _AT_ONCE = 20  # jobs to one write
 _PLAIN_PRESSURE = to_si(28.0, "inH2O", Kind.PRESSURE)
@@ -118,7 +121,36 @@ def port_overviews(
                 areas,
             )
         )
-    return found + _recorded(contents, bool(found))
+    return found + _heads(found) + _recorded(contents, bool(found))
+
+
+def _heads(ports: Sequence[PortOverview]) -> list[PortOverview]:
+    """Mean of the ports of each side, as received and as finished, on each bench."""
+    groups: dict[tuple[str, str, str, int], list[PortOverview]] = {}
+    for row in ports:
+        if row.place != "between" and row.valve_diameter:
+            # a port swept at one stage only is as received and finished at once
+            single = sum(r.port == row.port for r in ports) == 1
+            places = {HEAD_LAST, HEAD_FIRST} if single else {f"head {row.place}"}
+            for place in places:
+                groups.setdefault((row.side, row.bench, place, row.valve_count), []).append(row)
+    return [mean_of(rows, place) for (_, _, place, _), rows in groups.items()]
+
+
+def mean_of(rows: Sequence[PortOverview], place: str) -> PortOverview:
+    """Geometric mean of several ports of one head on one bench, all with a valve size."""
+    first = rows[0]
+    return replace(
+        first,
+        port="",
+        place=place,
+        valve_diameter=float(np.mean([r.valve_diameter or np.nan for r in rows])),
+        sweeps=sum(r.sweeps for r in rows),
+        sessions=max(r.sessions for r in rows),
+        top_lift=min(r.top_lift for r in rows),
+        top_area=float(np.exp(np.mean([np.log(r.top_area) for r in rows]))),
+        areas=np.exp(np.mean(np.log(np.array([r.areas for r in rows])), axis=0)),
+    )
 
 
 def _mean(

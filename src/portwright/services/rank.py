@@ -20,7 +20,7 @@ from portwright.errors import Finding, InputError, Severity
 from portwright.model.head import Side
 from portwright.services.classes import HeadClass
 from portwright.services.known_benches import relation_of
-from portwright.services.overviews import RECORDED, STEPS, refresh
+from portwright.services.overviews import OF_PORTS, RECORDED, STEPS, mean_of, refresh
 from portwright.services.rank_spots import TOP, Measure, Member, areas_at, by_measure, spot
 
 _RECORDED_DEVIATION = 0.02  # of a peak copied from an old sheet without its sweep, our choice
@@ -106,7 +106,7 @@ def rank(
     own_rows = [
         r
         for r in archive.port_overviews(Wanted(side=head_class.side, job=job))
-        if r.place != RECORDED
+        if r.place in OF_PORTS
         and (not port or r.port == port)
         and (r.stage == stage if stage else r.place == "last")
     ]
@@ -117,12 +117,13 @@ def rank(
             "Sweep it, or choose another port or stage.",
         )
     bench = max({r.bench for r in own_rows}, key=lambda b: sum(r.bench == b for r in own_rows))
-    own = _member([r for r in own_rows if r.bench == bench])
-    if own is None:
+    sized = [r for r in own_rows if r.bench == bench and r.valve_diameter]
+    if not sized:
         raise InputError(
             f"The valve of {port or 'the ports'} of {job} is not known.",
             "Enter the valve head diameter.",
         )
+    own = _member(mean_of(sized, ""))
     rows = [r for r in archive.port_overviews(head_class.wanted()) if r.job != job]
     members, shared, findings = _members(archive, rows, bench, Side(head_class.side))
     label = f"{port or 'all ' + head_class.side + ' ports'} {stage or 'as last swept'}"
@@ -148,29 +149,21 @@ def _bands() -> tuple[str, ...]:
     return tuple(f"L/D {a:.2f} to {b:.2f}" for a, b in pairwise(edges))
 
 
-def _member(rows: Sequence[PortOverview], *, translated: bool = False) -> Member | None:
-    """Mean of the ports of one head on one bench; None without a valve size."""
-    sized = [r for r in rows if r.valve_diameter]
-    if not sized:
-        return None
-    first = sized[0]
-    recorded = first.place == RECORDED
-    sweeps = sum(r.sweeps for r in sized)
-    sessions = max(r.sessions for r in sized)
-    rep = SHOP_DEFAULT
-    deviation = math.sqrt((rep.common**2 + rep.reading**2) / sweeps + rep.session**2 / sessions)
+def _member(row: PortOverview, *, translated: bool = False) -> Member:
+    """A head as it is ranked."""
+    rep, recorded = SHOP_DEFAULT, row.place == RECORDED
+    own = (rep.common**2 + rep.reading**2) / row.sweeps + rep.session**2 / row.sessions
     return Member(
-        job=first.job,
-        bench=first.bench,
-        ports=len(sized),
+        job=row.job,
+        bench=row.bench,
         translated=translated,
         recorded=recorded,
-        areas=np.exp(np.mean(np.log(np.array([r.areas for r in sized])), axis=0)),
-        top_lift=min(r.top_lift for r in sized),
-        top_area=float(np.exp(np.mean([math.log(r.top_area) for r in sized]))),
-        diameter=float(np.mean([r.valve_diameter for r in sized if r.valve_diameter])),
-        valves=first.valve_count,
-        deviation=_RECORDED_DEVIATION if recorded else deviation,
+        areas=row.areas,
+        top_lift=row.top_lift,
+        top_area=row.top_area,
+        diameter=row.valve_diameter or math.nan,
+        valves=row.valve_count,
+        deviation=_RECORDED_DEVIATION if recorded else math.sqrt(own),
     )
 
 
@@ -178,31 +171,21 @@ def _members(
     archive: Archive, rows: Sequence[PortOverview], bench: str, side: Side
 ) -> tuple[list[Member], float, list[Finding]]:
     """Members of the class as ``bench`` reads them, and what the translated share. [-]"""
-    by_job: dict[str, dict[str, list[PortOverview]]] = {}
+    by_job: dict[str, dict[str, PortOverview]] = {}
     for row in rows:
-        by_job.setdefault(row.job, {}).setdefault(row.bench, []).append(row)
+        benches = by_job.setdefault(row.job, {})
+        # of one head with two kinds of valves on a side, the kind swept more often counts
+        if row.bench not in benches or row.sweeps > benches[row.bench].sweeps:
+            benches[row.bench] = row
     members: list[Member] = []
     others: dict[str, list[Member]] = {}
-    unknown = []
-    for job, benches in by_job.items():
-        here = bench if bench in benches else max(benches, key=lambda b: len(benches[b]))
-        member = _member(benches[here], translated=here != bench)
-        if member is None:
-            unknown.append(job)
-        elif here == bench:
-            members.append(member)
+    for benches in by_job.values():
+        if bench in benches:
+            members.append(_member(benches[bench]))
         else:
-            others.setdefault(here, []).append(member)
+            here = max(benches, key=lambda b: benches[b].sweeps)
+            others.setdefault(here, []).append(_member(benches[here], translated=True))
     findings = []
-    if unknown:
-        findings.append(
-            Finding(
-                "valve-not-measured",
-                Severity.NOTE,
-                f"Left out, their valve size is not known: {_few(unknown)}.",
-                "Enter the valve head diameter.",
-            )
-        )
     shared = 0.0
     for other, found in others.items():
         relation = relation_of(archive, other, bench, side)
@@ -262,10 +245,6 @@ def _translated(found: Sequence[Member], relation: BenchRelation) -> tuple[list[
         )
         for k, m in enumerate(found)
     ], float(np.mean(shared))
-
-
-def _few(names: Sequence[str]) -> str:
-    return ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
 
 
 def _place(

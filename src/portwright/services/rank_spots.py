@@ -33,7 +33,6 @@ class Member:
     Parameters
     ----------
     job, bench : str
-    ports : int
     translated : bool
         Swept on another bench and translated.
     recorded : bool
@@ -49,7 +48,6 @@ class Member:
 
     job: str
     bench: str
-    ports: int
     translated: bool
     recorded: bool
     areas: Array
