@@ -1,8 +1,9 @@
 """How fast a head is ranked and a word found among 1,000 to 100,000 runs.
 
 ``python -m benchmarks.finding`` prints the tables and rewrites them in
-``docs/benchmarks/finding.md``; ``--runs N [N ...]`` chooses the sizes, ``--dry`` only prints.  The
-shops are those of ``benchmarks/archive.py`` with a valve to each port.
+``docs/benchmarks/finding.md``; ``--runs N [N ...]`` chooses the sizes, ``--dry`` only prints;
+``--kept N`` makes a shop of that size with what is kept ready but without its sweeps.  The shops
+are those of ``benchmarks/archive.py`` with a valve to each port.
 """
 
 from __future__ import annotations
@@ -75,16 +76,49 @@ def unchecked(contents: JobContents, calibrations, repeatability) -> CheckedJob:
     return CheckedJob(contents, tuple(reduced), repeatability, ())
 
 
-def timed(step: Callable[[int], object], rounds: int = ROUNDS) -> tuple[float, float]:
-    """Median and 99th percentile of a step. [ms]"""
+def timed(step: Callable[[int], object], rounds: int = ROUNDS) -> tuple[float, float, float]:
+    """Median and 99th percentile of a step, and the median of its processor time. [ms]"""
     step(0)
-    times = []
+    times, work = [], []
     for number in range(rounds):
-        start = time.perf_counter()
+        start, busy = time.perf_counter(), time.process_time()
         step(number)
         times.append(1e3 * (time.perf_counter() - start))
+        work.append(1e3 * (time.process_time() - busy))
     p50, p99 = np.percentile(times, [50, 99])
-    return float(p50), float(p99)
+    return float(p50), float(p99), float(np.median(work))
+
+
+def fill_kept(archive: Archive, runs: int) -> list[str]:
+    """As :func:`fill` without the sweeps: jobs, and what would be kept ready of them."""
+    names = fill(archive, RUNS_PER_JOB)
+    calibrations = archive.calibrations()
+    with mock.patch.object(overviews, "check_contents", unchecked):
+        rows = overviews.port_overviews(archive.job(names[0]), calibrations, {})
+    dice = np.random.default_rng(SEED)
+    count = -(-runs // RUNS_PER_JOB)
+    for start in range(1, count, JOBS_PER_SAVE):
+        numbers = range(start, min(start + JOBS_PER_SAVE, count))
+        made = [with_valves(replace(job(n, 0), runs=())) for n in numbers]
+        archive.save(ShopContents(jobs=tuple(made)))
+        archive.keep_overviews(
+            (
+                c.job.number,
+                [
+                    replace(
+                        row,
+                        job=c.job.number,
+                        valve_diameter=float(dice.choice((0.042, 0.043, 0.044, 0.0445))),
+                        areas=row.areas * dice.uniform(0.9, 1.1),
+                    )
+                    for row in rows
+                ],
+                overviews.search_lines(c),
+            )
+            for c in made
+        )
+    archive.keep_stamp(archive.changed_jobs(overviews.METHOD)[0])
+    return [f"B-{n:06d}" for n in range(count)]
 
 
 def check_cost(archive: Archive, names: list[str]) -> float:
@@ -119,48 +153,55 @@ def plans(archive: Archive) -> Iterator[str]:
                 yield f"        {row[3]}"
 
 
-def measure(folder: Path, runs: int) -> tuple[str, list[str]]:
+def measure(folder: Path, runs: int, *, kept_only: bool) -> tuple[str, list[str]]:
     """One line of the table, and the query plans."""
     dice = random.Random(SEED)  # noqa: S311
     with Archive.create(folder / f"{runs}.shop") as archive:
-        names = fill(archive, runs)
-        cost = check_cost(archive, names)
-        start = time.process_time()
-        with mock.patch.object(overviews, "check_contents", unchecked):
-            overviews.refresh(archive)
-        built = 1e3 * (time.process_time() - start) / len(names)
+        names = (fill_kept if kept_only else fill)(archive, runs)
+        costs = "–"
+        if not kept_only:
+            cost, start = check_cost(archive, names), time.process_time()
+            with mock.patch.object(overviews, "check_contents", unchecked):
+                overviews.refresh(archive)
+            costs = f"{cost:.0f} + {1e3 * (time.process_time() - start) / len(names):.0f}"
         chosen = HeadClass(valves=1, valve_from="42 mm", valve_to="44 mm")
         whole = HeadClass(valves=1)
         display = Display()
-        ranked = timed(lambda _: rank(archive, dice.choice(names), chosen))
-        all_of = timed(lambda _: rank(archive, dice.choice(names), whole))
-        found = timed(lambda n: find(archive, QUESTIONS[n % len(QUESTIONS)], display))
-        plain = timed(lambda n: search(archive, Wanted(words=f"customer {n}")))
-        history = timed(lambda _: archive.runs_of_bench("B1", 400), 20)
+        steps: list[Callable[[int], object]] = [
+            lambda _: rank(archive, dice.choice(names), chosen),
+            lambda _: rank(archive, dice.choice(names), whole),
+            lambda n: find(archive, QUESTIONS[n % len(QUESTIONS)], display),
+            lambda n: search(archive, Wanted(words=f"customer {n}")),
+        ]
+        shown = []
+        for step in steps:
+            p50, p99, work = timed(step)
+            shown.append(f"{p50:.0f} / {p99:.0f} ({work:.0f})")
+        if kept_only:
+            shown.append("–")
+        else:
+            p50, p99, work = timed(lambda _: archive.runs_of_bench("B1", 400), 20)
+            shown.append(f"{p50:.0f} / {p99:.0f} ({work:.0f})")
         plan = list(plans(archive))
         size = archive.path.stat().st_size / 1e6
-    cells = (ranked, all_of, found, plain, history)
-    shown = " | ".join(f"{a:.0f} / {b:.0f}" for a, b in cells)
-    return f"| {runs:,} | {12 * runs:,} | {shown} | {cost:.0f} | {built:.0f} | {size:.0f} |", plan
+    name = f"{runs:,}" + ("*" if kept_only else "")
+    return f"| {name} | {' | '.join(shown)} | {costs} | {size:.0f} |", plan
 
 
 def main() -> None:
     """Measure every size and put the table into the page."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--runs", type=int, nargs="+", default=SIZES)
+    parser.add_argument("--kept", type=int, nargs="*", default=())
     parser.add_argument("--dry", action="store_true")
     asked = parser.parse_args()
-    lines = [
-        (
-            "| runs | readings | rank, one size | rank, all | find | words on job sheets "
-            "| 400 runs of a bench | check a job | keep a job | size, MB |"
-        ),
-        "|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|",
-    ]
+    heads = ("runs", "rank, one size", "rank, all", "find", "words on job sheets")
+    heads = (*heads, "400 runs of a bench", "check + keep a job", "size, MB")
+    lines = [f"| {' | '.join(heads)} |", "|---:" * len(heads) + "|"]
     plan: list[str] = []
     with tempfile.TemporaryDirectory() as folder:
-        for runs in asked.runs:
-            line, plan = measure(Path(folder), runs)
+        for runs in sorted({*asked.runs, *asked.kept}):
+            line, plan = measure(Path(folder), runs, kept_only=runs in asked.kept)
             lines.append(line)
             print(line, flush=True)
     load = ""
@@ -169,8 +210,8 @@ def main() -> None:
     lines += [
         "",
         (
-            f"Milliseconds, median / 99th percentile. Python {platform.python_version()}, SQLite "
-            f"{sqlite3.sqlite_version}.{load}"
+            "Milliseconds, median / 99th percentile (processor time, median). Python "
+            f"{platform.python_version()}, SQLite {sqlite3.sqlite_version}.{load}"
         ),
         "",
         "What SQLite does at the largest size:",

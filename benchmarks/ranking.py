@@ -7,17 +7,28 @@
 from __future__ import annotations
 
 import argparse
+import math
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
 from pathlib import Path
 
 import numpy as np
+from scipy.special import ndtr
 
 from benchmarks.simulated_benches import two_benches
+from portwright.core.attribution import attribute
+from portwright.core.comparison import Sweep, Verdict
+from portwright.core.curve import Array, make_curve
+from portwright.core.ranking import standing
+from portwright.core.repeatability import SHOP_DEFAULT
 from portwright.core.translation import relate_benches
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "benchmarks" / "ranking.md"
 BEGIN, END = "<!-- ranking: begin -->", "<!-- ranking: end -->"
 SEED = 20260312
+VALVE = 42e-3
+LIFT = np.arange(1.0, 12.5) * 1e-3
 
 
 def translations(shops: int) -> Iterator[str]:
@@ -50,7 +61,85 @@ def translations(shops: int) -> Iterator[str]:
     )
 
 
-PARTS = {"Reading on another bench": translations}
+def percentiles(classes: int) -> Iterator[str]:
+    """Coverage of the interval of a head's share of its class."""
+    yield "| heads in the class | own error over spread | covered, % | width, % |"
+    yield "|---:|---:|---:|---:|"
+    spread, overall = 0.06, []
+    for number, (size, error) in enumerate(product((5, 13, 40, 150), (0.005, 0.01, 0.02))):
+        dice = np.random.default_rng([SEED, 100 + number])
+        inside, width = [], []
+        for _ in range(classes):
+            truth, members = dice.normal(0.0, spread), dice.normal(0.0, spread, size)
+            seen = members + dice.normal(0.0, error, size)
+            found = standing(truth + dice.normal(0.0, error), error, seen, np.full(size, error))
+            inside.append(found.low <= ndtr(truth / spread) <= found.high)
+            width.append(found.high - found.low)
+        overall += inside
+        yield (
+            f"| {size} | {error / spread:.2f} | {100 * np.mean(inside):.1f} "
+            f"| {100 * np.mean(width):.0f} |"
+        )
+    yield ""
+    yield (
+        f"Over all {len(overall)} classes: {100 * np.mean(overall):.1f} % "
+        f"(± {196 * np.std(overall) / len(overall) ** 0.5:.1f})."
+    )
+
+
+def _sweeps(dice: np.random.Generator, area: Array, count: int) -> list[Sweep]:
+    rep, out = replace(SHOP_DEFAULT, session=0.0), []
+    free = rep.degrees_of_freedom
+    true = [
+        s * math.sqrt(free / dice.chisquare(free))
+        for s in (rep.common, rep.lift_setting, rep.reading)
+    ]
+    for _ in range(count):
+        lift = LIFT + dice.normal(0.0, true[1])
+        noise = dice.normal(0.0, true[0]) + dice.normal(0.0, true[2], LIFT.size)
+        seen = np.interp(lift, LIFT, area) * np.exp(noise)
+        out.append(Sweep(make_curve(LIFT, seen), rep, "B 1", 0.0, "day"))
+    return out
+
+
+def _port(coefficient: float, port: float, bend: float) -> Array:
+    """Two resistances in series, with a port that leaves the model by ``bend`` at high lift."""
+    curtain = math.pi * VALVE * LIFT
+    ideal = ((coefficient * curtain) ** -2.0 + port**-2.0) ** -0.5
+    area: Array = ideal * (1.0 - bend * (LIFT / LIFT[-1]) ** 3)
+    return area
+
+
+def attributions(cuts: int) -> Iterator[str]:
+    """How often seat and port are called real, and their intervals hold."""
+    heads = ("true gain, seat / port", "ports off the model by", "seat real, %", "port real, %")
+    yield f"| {' | '.join((*heads, 'seat covered, %', 'port covered, %'))} |"
+    yield "|---|---:|---:|---:|---:|---:|"
+    cases = [(a, b, c) for a, b in ((0.0, 0.0), (0.03, 0.0), (0.0, 0.04)) for c in (0.0, 0.04)]
+    for number, (seat, port, bend) in enumerate(cases):
+        dice = np.random.default_rng([SEED, 200 + number])
+        real, inside = [], []
+        for _ in range(cuts):
+            cv, area = dice.uniform(0.55, 0.68), dice.uniform(6e-4, 9e-4)
+            before = _sweeps(dice, _port(cv, area, bend), 2)
+            after = _sweeps(dice, _port(cv * (1 + seat), area * (1 + port), bend), 2)
+            found = attribute(before, after, valve_diameter=VALVE)
+            if found is None:
+                continue
+            parts = ((found.seat, seat), (found.port, port))
+            real.append([g.verdict is Verdict.REAL for g, _ in parts])
+            inside.append([g.low <= true <= g.high for g, true in parts])
+        shares = [*(100 * np.mean(real, axis=0)), *(100 * np.mean(inside, axis=0))]
+        gains = f"{100 * seat:.0f} % / {100 * port:.0f} %"
+        cells = " | ".join(f"{v:.1f}" for v in shares)
+        yield f"| {gains} | {100 * bend:.0f} % | {cells} |"
+
+
+PARTS = {
+    "Reading on another bench": translations,
+    "Share of the class": percentiles,
+    "Seat and port": attributions,
+}
 
 
 def main() -> None:
