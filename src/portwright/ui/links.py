@@ -23,7 +23,7 @@ MANIFOLD, MANIFOLD_SHEET = "/manifold", "/manifold/sheet"
 SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
 RANK, FIND, TRANSLATE, CUTS, BENCHES = "/rank", "/find", "/translate", "/cuts", "/benches"
 INSTRUMENTS, SETTLING = "/instruments", "/settling"
-CLAIMS = "/claims"
+CLAIMS, REVIEW = "/claims", "/review"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 API = "/api"
@@ -224,3 +224,8 @@ def bench_health(bench: str = "") -> str:
 def claims(number: str) -> str:
     """Other shops' sheets kept with a job."""
     return _with(CLAIMS, job=number)
+
+
+def review(job: str, run: str = "") -> str:
+    """An old sheet confirmed row by row."""
+    return _with(REVIEW, job=job, run=run)

@@ -48,6 +48,7 @@ def _others(job: Job) -> dict[str, tuple[Place, ...]]:
             ("Inspection", links.inspection(number)),
             ("Job sheet", links.job_sheet(number)),
             ("Read a sheet", links.sheets(number)),
+            ("Old sheet, row by row", links.review(number)),
         ),
     }
     if job.casting:

@@ -9,6 +9,7 @@ from nicegui import ui
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
 from portwright.services import jobs
+from portwright.services.do_not_touch import do_not_touch, leave_alone
 from portwright.services.odd_port import Oddity
 from portwright.services.timeline import kind_of
 from portwright.services.uniformity import PortMark, Uniformity, uniformity
@@ -19,7 +20,7 @@ from portwright.ui.components.field import Field
 from portwright.ui.components.slow_work import SlowWork, Told
 from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.uniformity_strip import uniformity_strip
-from portwright.ui.layout import heading, link_button, page_frame, screen, table
+from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
@@ -52,6 +53,38 @@ async def uniformity_page(job: str = "", side: str = "", stage: str = "", head: 
             _fields(contents, chosen)
         await thin_walls(contents, view)
         _answer(number, chosen, view)
+        await _leave_alone(number)
+
+
+async def _leave_alone(number: str) -> None:
+    """Where no more metal may go, carried on from earlier jobs of the casting."""
+    shop = shop_file()
+    with ui.element("section").classes("sheet"):
+        heading("Do not touch")
+
+        @ui.refreshable
+        async def listed() -> None:
+            found = await in_thread(do_not_touch, shop, number)
+            for item in found:
+                with ui.element("div").classes("notice fault"):
+                    where = item.place or "the head"
+                    ui.label(where if item.job == number else f"{where}, from job {item.job}")
+                    ui.label(item.text)
+            if not found:
+                ui.label("Nothing is noted for this head or its casting.").classes("soft")
+
+        await listed()
+        with ui.element("div").classes("fields"):
+            place = Field("Place", hint="like I5 pinch")
+            why = Field("Why", hint="like: wall 2.6 mm")
+
+        def note() -> None:
+            leave_alone(shop, number, place.value, why.value)
+            place.set("")
+            why.set("")
+            listed.refresh()
+
+        button("Note it for this casting", note).style("align-self: flex-start")
 
 
 def _choices(contents: JobContents, side: str, stage: str, head: str) -> tuple[Side, str, str]:
