@@ -1,13 +1,16 @@
-"""Room for valves and manifold fit in the browser: typed numbers are drawn, kept and printed."""
+"""Valves, seats, room, manifold, springs, inspection and figures in the browser, on one shop."""
 
 from __future__ import annotations
 
+import io
+import re
 import urllib.request
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
+from pypdf import PdfReader
 
 from tests.ui.conftest import Server, Tablet, ready, serious_violations
 
@@ -82,3 +85,80 @@ def test_the_shop_changes_a_figure_and_takes_it_back(
     assert serious_violations(page) == []
     page.get_by_role("button", name="As it came: 1.3 mm").last.click()
     expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1.3")
+
+
+def test_a_seat_is_chosen_drawn_and_printed(
+    open_tablet: Callable[..., Tablet], demo: Server
+) -> None:
+    page: Page = open_tablet().page
+    page.goto(f"{demo.address}/job?number={JOB}")
+    ready(page)
+    page.get_by_text("More on this job").click()
+    page.get_by_role("link", name="Valve and seat").click()
+    ready(page)
+    drawing = page.get_by_role("img", name=re.compile("Half section of valve and seat A of I1"))
+    expect(drawing).to_be_visible()
+    assert serious_violations(page) == []
+    box = page.get_by_label("Seat angle", exact=True)
+    box.fill("50")
+    box.press("Enter")
+    expect(page.get_by_text("A 50 degree seat wedges").first).to_be_visible()
+    page.get_by_label("Throat diameter", exact=True).fill("41,9")
+    page.get_by_label("Throat diameter", exact=True).press("Enter")
+    expect(page.get_by_text("past the throat")).to_be_visible()
+    page.get_by_role("button", name="B", exact=True).click()
+    expect(page.get_by_role("img", name=re.compile("valve and seat B of I1"))).to_be_visible()
+    page.reload()  # the address keeps the plan
+    ready(page)
+    expect(page.get_by_label("Seat angle", exact=True)).to_have_value("50.00")
+    link = page.get_by_role("link", name="Print the sheet").get_attribute("href")
+    with urllib.request.urlopen(f"{demo.address}{link}") as answer:  # noqa: S310
+        text = "".join(p.extract_text() for p in PdfReader(io.BytesIO(answer.read())).pages)
+    assert "Order of work" in text
+    assert "I1 (B)" in text
+
+
+def test_a_clearance_is_open_until_recorded(
+    open_tablet: Callable[..., Tablet], demo: Server
+) -> None:
+    page: Page = open_tablet().page
+    page.goto(f"{demo.address}/job?number={JOB}")
+    ready(page)
+    page.get_by_role("link", name="Record a check").click()
+    ready(page)
+    loud = page.locator(".notice.fault li")
+    expect(loud.filter(has_text="Valve to valve at overlap")).to_have_count(1)
+    box = page.get_by_label("Valve to valve at overlap", exact=True)
+    box.fill("1,5")
+    box.press("Enter")
+    expect(page.get_by_text("A check needs the instrument")).to_be_visible()
+    page.get_by_label("Measured with").fill("feeler")
+    page.get_by_label("Measured with").press("Tab")
+    box.fill("1,5")
+    box.press("Enter")
+    expect(loud.filter(has_text="Valve to valve at overlap")).to_have_count(0)
+    expect(page.get_by_role("cell", name="1,5 mm, feeler")).to_be_visible()
+    assert serious_violations(page) == []
+
+
+def test_something_is_seen_and_the_customer_asked(
+    open_tablet: Callable[..., Tablet], demo: Server
+) -> None:
+    page: Page = open_tablet().page
+    page.goto(f"{demo.address}/inspection?job={JOB}")
+    ready(page)
+    expect(page.get_by_text("Chalky or white: cyl 5 exhaust seat, cyl 6")).to_be_visible()
+    page.get_by_label("Where").fill("cyl 2")
+    page.get_by_label("Part").select_option("between the seats")
+    page.get_by_label("Seen", exact=True).select_option("metal lost between seats")
+    page.get_by_label("Suspected, if anything").fill("knock")
+    page.get_by_label("Suspected, if anything").press("Tab")
+    page.get_by_role("button", name="Keep it").click()
+    expect(page.get_by_text("cyl 2 between the seats: knock")).to_be_visible()
+    asked = page.locator(".notice.ask", has_text="Metal lost between the seats: cyl 2")
+    asked.get_by_role("button", name="Put the question").click()
+    expect(page.get_by_text("Put to the customer").first).to_be_visible()
+    assert serious_violations(page) == []
+    page.goto(f"{demo.address}/card?job={JOB}")
+    ready(page)
+    expect(page.get_by_text("Metal lost between the seats: cyl 2").first).to_be_visible()
