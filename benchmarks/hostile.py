@@ -17,7 +17,7 @@ import warnings
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchmarks.hostile_inputs import KINDS, inputs
+from benchmarks.hostile_inputs import BOMB, KINDS, inputs
 from portwright.archive.archive import Archive
 from portwright.errors import PortwrightError
 from portwright.io.defaults import ImportDefaults
@@ -97,11 +97,11 @@ def _read(kind: str, path: Path) -> None:
             archive.contents()
 
 
-def throw(kind: str, number: int, folder: Path, reader: Reader) -> Outcome:
+def throw(kind: str, number: int, folder: Path, reader: Reader, bomb: int = BOMB) -> Outcome:
     """Throw so many hostile files of one kind at the reading process."""
     dice = random.Random(f"{SEED} {kind}")  # noqa: S311 - repeatable, not secret
     outcome = Outcome()
-    for index, (name, content) in enumerate(inputs(kind, number, dice)):
+    for index, (name, content) in enumerate(inputs(kind, number, dice, bomb)):
         path = folder / name
         path.write_bytes(content)
         started = time.perf_counter()

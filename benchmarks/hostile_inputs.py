@@ -75,7 +75,10 @@ def _members_changed(content: bytes, dice: random.Random) -> bytes:
     return _packed(names)
 
 
-def _bomb(name: str, start: bytes = b"", size: int = 900_000_000) -> bytes:
+BOMB = 900_000_000  # size of a packed trap inside [bytes]
+
+
+def _bomb(name: str, start: bytes = b"", size: int = BOMB) -> bytes:
     """A packed file far larger inside than out."""
     file = io.BytesIO()
     with (
@@ -193,7 +196,7 @@ def _export() -> bytes:
             return export_json(archive.contents()).encode()
 
 
-def _deep(export: bytes) -> dict[str, bytes]:
+def _deep(export: bytes, bomb: int) -> dict[str, bytes]:
     deep = b'{"format": "x", "version": 1, "contents": ' + b"[" * 200_000
     plain = json.loads(export)
     plain["contents"] = {"shop": {"name": ["<b>"]}, "jobs": [{"job": None}]}
@@ -201,11 +204,13 @@ def _deep(export: bytes) -> dict[str, bytes]:
         "deep.json": deep,
         "wrong.json": json.dumps(plain).encode(),
         "outside.zip": _packed({"../../../tmp/portwright.json": export, "/etc/x": b"x"}),
-        "bomb.zip": _bomb("portwright.json", b"{"),
+        "bomb.zip": _bomb("portwright.json", b"{", bomb),
     }
 
 
-def inputs(kind: str, number: int, dice: random.Random) -> Iterator[tuple[str, bytes]]:
+def inputs(
+    kind: str, number: int, dice: random.Random, bomb: int = BOMB
+) -> Iterator[tuple[str, bytes]]:
     """File name and content of so many hostile files of a kind, the known tricks first."""
     way: Callable[[bytes, random.Random], bytes] = changed
     tricks: dict[str, bytes] = {}
@@ -214,11 +219,11 @@ def inputs(kind: str, number: int, dice: random.Random) -> Iterator[tuple[str, b
         tricks = {"long.csv": b"lift_mm," * 500_000, "quote.csv": b'"' * 3_000_000}
     elif kind == "xlsx":
         sound, way = {"a.xlsx": _book()}, _members_changed
-        tricks = {"bomb.xlsx": _bomb("xl/worksheets/sheet1.xml", b"<worksheet>")}
+        tricks = {"bomb.xlsx": _bomb("xl/worksheets/sheet1.xml", b"<worksheet>", bomb)}
     elif kind == "mesh":
         sound = _meshes()
         tricks = {
-            "bomb.3mf": _bomb("3D/3dmodel.model", b"<model>", 1_500_000_000),
+            "bomb.3mf": _bomb("3D/3dmodel.model", b"<model>", bomb),
             "many.stl": bytes(80) + struct.pack("<I", 0xFFFFFFFF) + bytes(1000),
             "many.ply": sound["a.ply"].replace(b"face 24", b"face 2000000000"),
         }
@@ -234,7 +239,7 @@ def inputs(kind: str, number: int, dice: random.Random) -> Iterator[tuple[str, b
     else:
         export = _export()
         sound = {"portwright.json": export}
-        tricks = _deep(export)
+        tricks = _deep(export, bomb)
     yield from tricks.items()
     names = list(sound)
     for index in range(number - len(tricks)):

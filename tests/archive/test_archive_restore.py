@@ -95,6 +95,23 @@ def test_a_backup_of_a_newer_portwright_is_refused_with_the_reason(
         assert same.contents() == values.shop()
 
 
+def test_a_backup_of_an_older_portwright_is_upgraded_in_its_new_place(
+    archive: Archive, tmp_path: Path
+) -> None:
+    archive.close()
+    source = Path(
+        shutil.copy(Path(__file__).parent / "schemas" / "0001.shop", tmp_path / "old.shop")
+    )
+    digest = archive_restore.digest_of(source)
+    tried = backups.rehearse(source, archive.path)
+    assert tried.backup.older
+    done = backups.restore(source, archive.path)
+    assert done.upgraded_from == "0001"
+    assert archive_restore.digest_of(source) == digest
+    with Archive.open(archive.path) as restored:
+        assert len(restored.contents().jobs) == tried.jobs > 0
+
+
 def test_the_file_cannot_be_restored_from_itself(archive: Archive) -> None:
     archive.close()
     with pytest.raises(ArchiveWriteError, match="itself"):

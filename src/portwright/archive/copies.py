@@ -71,6 +71,12 @@ def backup(engine: Engine, path: Path, target: Path) -> Backup:
     return Backup(target, target.stat().st_size, digest)
 
 
+def in_one_file(path: Path) -> None:
+    """Write the log into a shop file that nobody has open."""
+    with translated(path), contextlib.closing(sqlite3.connect(path, isolation_level=None)) as plain:
+        plain.execute("PRAGMA journal_mode=DELETE")
+
+
 def settle(unfinished: Path, target: Path) -> None:
     """Put a finished file under its name so that a power cut leaves the old or the new one.
 

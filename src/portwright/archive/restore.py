@@ -217,10 +217,9 @@ def _upgrade(path: Path) -> None:
     engine = files.make_engine(path)
     try:
         schema.migrate(engine, path)
-        with translated(path), engine.connect() as connection:
-            connection.exec_driver_sql("PRAGMA journal_mode=DELETE")  # one file, ready to move
     finally:
         engine.dispose()
+    copies.in_one_file(path)
 
 
 def _move_aside(target: Path) -> Path | None:

@@ -16,9 +16,8 @@ _GROUPS = {
     "Valve, chamber, deck": "inspect seat room mill manifold springs",
     "On the engine": "engine tube",
     "The customer": "job report say share photos sheet label",
-    "The shop file": "backup backups restore export upgrade move-shop",
+    "The shop file": "backup backups restore export upgrade",
     "Who may do what": "users tokens audit",
-    "Help for those who help": "health bundle log parts",
 }
 _WHOLE_SENTENCE = 300  # letters
 
