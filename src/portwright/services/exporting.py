@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import tempfile
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from portwright.archive.archive import Archive
 from portwright.archive.store import SaveReport
 from portwright.errors import ArchiveWriteError
 from portwright.io.export import export_contents, read_export
+from portwright.io.export_files import KeptFile, read_files, write_files
+from portwright.model.contents import ShopContents
 from portwright.services.guarded import careful
 
 
@@ -29,9 +32,11 @@ def export_shop(archive: Archive, target: Path) -> tuple[Path, ...]:
     contents = archive.contents()
     try:
         if target.suffix.lower() != ".zip":
-            return export_contents(contents, target)
+            written = export_contents(contents, target)
+            return (*written, *write_files(target, _kept_files(archive, contents)))
         with tempfile.TemporaryDirectory() as folder:
             files = export_contents(contents, Path(folder))
+            files += write_files(Path(folder), _kept_files(archive, contents))
             with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as packed:
                 for file in files:
                     packed.write(file, file.relative_to(folder))
@@ -40,6 +45,14 @@ def export_shop(archive: Archive, target: Path) -> tuple[Path, ...]:
         raise ArchiveWriteError(
             f"The export {target} cannot be written.", "Choose a folder that may be written."
         ) from error
+
+
+def _kept_files(archive: Archive, contents: ShopContents) -> Iterator[tuple[KeptFile, bytes]]:
+    for job in contents.jobs:
+        number = job.job.number
+        for a in archive.attachments(number):
+            about = (a.name, a.media_type, a.subject, a.stage, a.caption, a.sha256)
+            yield KeptFile(number, *about), archive.attachment_data(a.id)
 
 
 def is_export(path: Path) -> bool:
@@ -54,4 +67,20 @@ def import_export(archive: Archive, path: Path) -> SaveReport:
     ------
     ImportFileError, ArchiveError
     """
-    return archive.save(careful(read_export, path))
+    saved = archive.save(careful(read_export, path))
+    new = 0
+    for kept, data in read_files(path):
+        known = {(a.sha256, a.name, a.subject, a.stage) for a in archive.attachments(kept.job)}
+        new += (kept.sha256, kept.name, kept.subject, kept.stage) not in known
+        archive.add_attachment(
+            kept.job,
+            data,
+            kept.name,
+            kept.media_type,
+            subject=kept.subject,
+            stage=kept.stage,
+            caption=kept.caption,
+        )
+    if new:
+        saved.added["kept file"] = new
+    return saved

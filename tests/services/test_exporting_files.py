@@ -1,0 +1,81 @@
+"""Photos and other kept files leave the shop with an export and come back unchanged."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from portwright.archive.archive import Archive
+from portwright.errors import ImportFileError
+from portwright.model.job import Job
+from portwright.services import shop_file
+from portwright.services.exporting import export_shop, import_export
+
+PHOTO = b"\xff\xd8\xff not a real photo \x00\x01" * 50
+TRACE = b"\x1f\x8b raw trace"
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Archive:
+    opened = shop_file.open_or_create(tmp_path / "a.shop")
+    for number in ("J-1", "J-2"):
+        opened.add_job(Job(number))
+    opened.add_attachment(
+        "J-1", PHOTO, "../../seat, I1.jpg", "image/jpeg", subject="I1", stage="S0", caption="=burnt"
+    )
+    opened.add_attachment("J-2", PHOTO, "same.jpg", "image/jpeg")
+    opened.add_attachment("J-2", TRACE, "R1", "application/gzip", subject="R1")
+    return opened
+
+
+def kept(shop: Archive) -> list[tuple[str, str, str, str, str, str, bytes]]:
+    return [
+        (
+            job.number,
+            a.name,
+            a.media_type,
+            a.subject,
+            a.stage,
+            a.caption,
+            shop.attachment_data(a.id),
+        )
+        for job in sorted(shop.jobs(), key=lambda j: j.number)
+        for a in shop.attachments(job.number)
+    ]
+
+
+@pytest.mark.parametrize("target", ["folder", "packed.zip"])
+def test_kept_files_come_back_the_same(shop: Archive, tmp_path: Path, target: str) -> None:
+    export_shop(shop, tmp_path / target)
+    other = shop_file.open_or_create(tmp_path / "b.shop")
+    assert import_export(other, tmp_path / target).added["kept file"] == 3
+    assert kept(other) == kept(shop)
+    assert "kept file" not in import_export(other, tmp_path / target).added
+    assert kept(other) == kept(shop)
+
+
+def test_files_stay_inside_the_export_and_are_written_once(shop: Archive, tmp_path: Path) -> None:
+    export_shop(shop, tmp_path / "out" / "export")
+    assert len(list((tmp_path / "out" / "export" / "files").iterdir())) == 2
+    assert [p.name for p in (tmp_path / "out").iterdir()] == ["export"]
+
+
+@pytest.mark.parametrize("harm", ["changed", "gone"])
+def test_a_damaged_file_is_named(shop: Archive, tmp_path: Path, harm: str) -> None:
+    export_shop(shop, tmp_path / "out")
+    photo = next((tmp_path / "out" / "files").glob("*.jpg"))
+    if harm == "gone":
+        photo.unlink()
+    else:
+        photo.write_bytes(PHOTO[:-1])
+    other = shop_file.open_or_create(tmp_path / "b.shop")
+    with pytest.raises(ImportFileError, match=r"seat, I1\.jpg is missing or damaged"):
+        import_export(other, tmp_path / "out")
+
+
+def test_a_shop_without_kept_files_has_no_list(tmp_path: Path) -> None:
+    empty = shop_file.open_or_create(tmp_path / "a.shop")
+    empty.add_job(Job("J-1"))
+    names = {path.name for path in export_shop(empty, tmp_path / "out")}
+    assert "files.csv" not in names
