@@ -138,7 +138,7 @@ def plans(archive: Archive) -> Iterator[str]:
     """What SQLite says it does for the two questions."""
     ranked = (
         "SELECT job.number, areas FROM port_overview JOIN job ON job.id = job_id "
-        "WHERE side = 'intake' AND place IN ('last', 'recorded') AND valve_count = 1 "
+        "WHERE side = 'intake' AND place IN ('head last', 'recorded') AND valve_count = 1 "
         "AND valve_diameter BETWEEN 0.0419 AND 0.0441"
     )
     words = (
