@@ -2,12 +2,16 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+import psycopg
 import pytest
 
 from portwright.archive.archive import Archive
 from tests.archive import archive_values
+from tests.archive.server import running
 
 
 @pytest.fixture(scope="session")
@@ -26,19 +30,66 @@ def full_shop_file(tmp_path_factory: pytest.TempPathFactory, empty_shop_file: Pa
     return path
 
 
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run the tests of modules that say so on a file and on a server."""
+    if "engine_kind" in metafunc.fixturenames:
+        both = getattr(metafunc.module, "BOTH_ENGINES", False)
+        marks = {mark.name for mark in metafunc.definition.iter_markers()}
+        kinds: list[Any] = ["file"]
+        if both and "file_only" not in marks:
+            kinds.append(pytest.param("server", marks=pytest.mark.xdist_group("postgres")))
+        metafunc.parametrize("engine_kind", kinds)
+
+
+@dataclass
+class Server:
+    """A running PostgreSQL server with one database for each test."""
+
+    address: str
+    made: int = 0
+
+    def database(self, like: str = "template0") -> str:
+        """Address of a new database, a copy of another one."""
+        self.made += 1
+        name = f"shop{self.made}"
+        with psycopg.connect(f"{self.address}/postgres", autocommit=True) as connection:
+            connection.execute(f"CREATE DATABASE {name} TEMPLATE {like}")
+        return f"{self.address}/{name}"
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """The server, with the databases of an empty and of a full shop in it."""
+    with running() as address:
+        server = Server(address)
+        Archive.create(Path(server.database())).close()
+        with Archive.create(Path(server.database())) as full:
+            full.save(archive_values.shop())
+        yield server
+
+
+def _place(
+    request: pytest.FixtureRequest, kind: str, model: str, like: str, folder: Path
+) -> Path | str:
+    if kind == "server":
+        server: Server = request.getfixturevalue("postgres")
+        return server.database(like)
+    return Path(
+        shutil.copyfile(request.getfixturevalue(model), folder / f"{model.partition('_')[0]}.shop")
+    )
+
+
 @pytest.fixture
-def empty(tmp_path: Path, empty_shop_file: Path) -> Iterator[Archive]:
-    """A new shop file."""
-    path = tmp_path / "empty.shop"
-    shutil.copyfile(empty_shop_file, path)
-    with Archive.open(path) as archive:
+def empty(engine_kind: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Archive]:
+    """A new shop."""
+    place = _place(request, engine_kind, "empty_shop_file", "shop1", tmp_path)
+    with Archive.open(Path(place)) as archive:
         yield archive
 
 
 @pytest.fixture
-def archive(tmp_path: Path, full_shop_file: Path) -> Iterator[Archive]:
-    """A shop file with one of everything."""
-    path = tmp_path / "full.shop"
-    shutil.copyfile(full_shop_file, path)
-    with Archive.open(path) as opened:
+def archive(engine_kind: str, tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Archive]:
+    """A shop with one of everything."""
+    place = _place(request, engine_kind, "full_shop_file", "shop2", tmp_path)
+    with Archive.open(Path(place)) as opened:
         yield opened

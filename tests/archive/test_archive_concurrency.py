@@ -20,6 +20,8 @@ from portwright.model.job import Note
 from tests.archive import archive_values as values
 from tests.archive.archive_writer import programs, write_same_sweep, write_sweeps
 
+BOTH_ENGINES = True
+
 
 def drain(told: Connection) -> list[Any]:
     """What a program said before it ended, however it ended."""
@@ -98,6 +100,7 @@ def test_a_reader_sees_all_of_a_save_or_nothing(archive: Archive) -> None:
     assert watcher.result() <= {1, 11, 21, 31, 41, 51}
 
 
+@pytest.mark.file_only
 def test_two_programs_write_to_one_file(archive: Archive) -> None:
     context = programs()
     ends = []
@@ -115,6 +118,7 @@ def test_two_programs_write_to_one_file(archive: Archive) -> None:
         assert [len(archive.run(f"{prefix}{n}").readings) for n in range(4)] == [12] * 4
 
 
+@pytest.mark.file_only
 def test_two_programs_on_one_sweep_lose_nothing(archive: Archive) -> None:
     archive.add_run(values.run("R9", readings=0))
     context = programs()

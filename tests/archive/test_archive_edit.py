@@ -13,6 +13,8 @@ from portwright.model.head import Port, Side
 from portwright.model.job import Job, Measurement, Note, Stage
 from tests.archive import archive_values as values
 
+BOTH_ENGINES = True
+
 
 def test_a_new_job_is_built_up_piece_by_piece(archive: Archive) -> None:
     throat = Measurement("I1", "throat diameter", values.mm("38"))

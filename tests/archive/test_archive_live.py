@@ -10,6 +10,8 @@ from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading
 from tests.archive import archive_values as values
 
+BOTH_ENGINES = True
+
 
 def flows(archive: Archive, run: str = "R1") -> list[str]:
     return [str(r.flow) for r in archive.run(f"J-1/{run}").readings]

@@ -22,6 +22,8 @@ from portwright.errors import (
 )
 from tests.archive import archive_values as values
 
+BOTH_ENGINES = True
+
 
 def result(run: str = "R1", **changes: Any) -> RunResult:
     made = RunResult(
@@ -57,6 +59,7 @@ def test_the_same_computation_is_stored_once(archive: Archive) -> None:
     assert len(archive.results("J-1", "R1")) == 2
 
 
+@pytest.mark.file_only
 def test_bytes_are_little_endian(archive: Archive) -> None:
     archive.save_results([result()])
     archive.close()
@@ -83,6 +86,7 @@ def test_the_digest_sees_values_not_spelling() -> None:
     assert readings_digest((moved, *values.run().readings[1:])) != digest
 
 
+@pytest.mark.file_only
 def test_attached_files_are_kept_once_and_checked(archive: Archive) -> None:
     photo = bytes(range(256)) * 40
     first = archive.add_attachment(

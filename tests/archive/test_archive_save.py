@@ -16,6 +16,8 @@ from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading
 from tests.archive import archive_values as values
 
+BOTH_ENGINES = True
+
 
 def one_job(*contents: JobContents) -> ShopContents:
     return ShopContents(jobs=contents)

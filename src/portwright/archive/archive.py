@@ -6,8 +6,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from portwright.archive import attachments, copies, edit, live, overview, results, store, tables
+from portwright.archive import (
+    attachments,
+    copies,
+    edit,
+    live,
+    move,
+    overview,
+    results,
+    store,
+    tables,
+)
 from portwright.archive.copies import Backup, Upgrade
+from portwright.archive.move import Moved
 from portwright.archive.queries import Queries
 from portwright.archive.results import RunResult
 from portwright.archive.searching import SearchLine
@@ -120,7 +131,7 @@ class Archive(Queries):
             The lift was entered, or the reading replaced, by someone else first.  The newcomer is
             stored as well and found by :meth:`set_aside`.
         """
-        with self._writing() as connection:
+        with self._writing(beside=True) as connection:
             run_id = live.run_id(connection, job, run)
             stored = live.add_reading(connection, run_id, reading, replaces, reason)
         if isinstance(stored, live.Contested):  # raised only now, so that both rows are on disk
@@ -129,18 +140,18 @@ class Archive(Queries):
 
     def withdraw_reading(self, job: str, run: str, stored: int, reason: str) -> None:
         """Take one reading back, keeping the old row."""
-        with self._writing() as connection:
+        with self._writing(beside=True) as connection:
             run_id = live.run_id(connection, job, run)
             live.withdraw_reading(connection, run_id, stored, reason)
 
     def settle(self, job: str, run: str, aside: int, reason: str, *, keep: bool) -> None:
         """Decide whether a reading that was set aside shall count."""
-        with self._writing() as connection:
+        with self._writing(beside=True) as connection:
             live.settle(connection, live.run_id(connection, job, run), aside, reason, keep=keep)
 
     def mark_run(self, job: str, run: str, left_out: str) -> None:
         """Leave a run out of comparisons, or take it back in with ""."""
-        with self._writing() as connection:
+        with self._writing(beside=True) as connection:
             live.mark_run(connection, live.run_id(connection, job, run), left_out)
 
     # --- results, settings and copies -----------------------------------------------------
@@ -172,8 +183,18 @@ class Archive(Queries):
             connection.execute(table.insert().values(name=name, value=value))
 
     def backup(self, target: Path) -> Backup:
-        """Copy the shop file while it is in use; see :func:`portwright.archive.copies.backup`."""
+        """Copy the shop file while it is in use; see :func:`portwright.archive.copies.backup`.
+
+        A shop on a server is copied into a file, every row compared.
+        """
+        if self.on_server:
+            return copies.backup_of_server(self._engine, target)
         return copies.backup(self._engine, self.path, target)
+
+    def copy_to(self, empty: Archive) -> Moved:
+        """Copy everything into an empty shop; see :func:`portwright.archive.move.copy_all`."""
+        with self._in_our_words(), empty._in_our_words():
+            return move.copy_all(self._engine, empty._engine)
 
     @staticmethod
     def upgrade(path: Path) -> Upgrade:

@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from portwright.archive import engine as files
-from portwright.archive import schema
+from portwright.archive import move, schema
 from portwright.archive.faults import translated
 from portwright.errors import ArchiveWriteError, CorruptArchiveError, SchemaTooOldError
 
@@ -68,6 +68,35 @@ def backup(engine: Engine, path: Path, target: Path) -> Backup:
         for leftover in (unfinished, unfinished.with_name(unfinished.name + "-journal")):
             with contextlib.suppress(OSError):
                 leftover.unlink()
+    return Backup(target, target.stat().st_size, digest)
+
+
+def backup_of_server(source: Engine, target: Path) -> Backup:
+    """Copy a shop from a server into a shop file, every row compared.
+
+    Raises
+    ------
+    ArchiveWriteError
+        The target exists or cannot be written.
+    """
+    if target.exists():
+        raise ArchiveWriteError(
+            f"There is already a file {target.name}.", "Choose another name for the copy."
+        )
+    unfinished = target.with_name(target.name + ".unfinished")
+    unfinished.unlink(missing_ok=True)
+    engine = files.create_file(unfinished)
+    try:
+        move.copy_all(source, engine)
+    except BaseException:
+        engine.dispose()
+        unfinished.unlink(missing_ok=True)
+        raise
+    engine.dispose()
+    in_one_file(unfinished)
+    with unfinished.open("rb") as stream:
+        digest = hashlib.file_digest(stream, "sha256").hexdigest()
+    settle(unfinished, target)
     return Backup(target, target.stat().st_size, digest)
 
 

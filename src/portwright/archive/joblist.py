@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, Connection, func, select, text
+from sqlalchemy import ColumnElement, Connection, TextClause, func, select, text
 
 from portwright.archive import rows, tables
 from portwright.model.job import Job
@@ -34,8 +34,9 @@ def job_list(connection: Connection, limit: int, words: Iterable[str]) -> list[J
     """Jobs that contain every word somewhere, newest first."""
     job, run = tables.job, tables.run
     query = select(job).order_by(job.c.opened.desc(), job.c.id.desc()).limit(limit)
+    server = connection.dialect.name == "postgresql"
     for word in words:
-        query = query.where(_mentions(word))
+        query = query.where(_mentions(word, _SERVER_SHEET if server else _FILE_SHEET))
     found = connection.execute(query).mappings().all()
     ids = [row["id"] for row in found]
     counted = (
@@ -49,10 +50,13 @@ def job_list(connection: Connection, limit: int, words: Iterable[str]) -> list[J
     return [JobLine(rows.job_from(row), *counts.get(row["id"], (0, ""))) for row in found]
 
 
-def _mentions(word: str) -> ColumnElement[bool]:
+# What stands on the job sheet counts too, without the names of its fields.
+_FILE_SHEET = text("(SELECT group_concat(value, ' ') FROM json_each(job.facts))")
+_SERVER_SHEET = text("(SELECT string_agg(value, ' ') FROM json_each_text(job.facts))")
+
+
+def _mentions(word: str, sheet: TextClause) -> ColumnElement[bool]:
     job = tables.job.c
-    # What stands on the job sheet counts too, without the names of its fields.
-    sheet = text("(SELECT group_concat(value, ' ') FROM json_each(job.facts))")
     found: ColumnElement[bool] = func.fold(sheet).contains(word.casefold(), autoescape=True)
     for column in (job.number, job.opened, job.customer, job.vehicle, job.casting, job.goal):
         found |= func.fold(column).contains(word.casefold(), autoescape=True)
@@ -61,7 +65,9 @@ def _mentions(word: str) -> ColumnElement[bool]:
 
 def next_run_code(connection: Connection, prefix: str) -> str:
     """The run code after the highest numbered one with this prefix, anywhere in the shop."""
-    code = tables.run.c.code
+    code: ColumnElement[str] = tables.run.c.code
+    if connection.dialect.name == "postgresql":
+        code = code.collate("C")  # by the letters' numbers, as in a file
     query = select(code).where(code >= prefix, code < prefix + "\U0010ffff")
     pattern = re.compile(re.escape(prefix) + r"(\d+)")
     highest, width = 0, 1

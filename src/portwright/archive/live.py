@@ -67,6 +67,8 @@ def run_id(connection: Connection, job: str, code: str) -> int:
     """
     query = select(tables.run.c.id).join(tables.job, tables.job.c.id == tables.run.c.job_id)
     query = query.where(tables.job.c.number == job, tables.run.c.code == code)
+    if connection.get_execution_options().get("writing"):
+        query = query.with_for_update(of=tables.run)  # on a server, this run waits and no other
     known = connection.execute(query).scalar()
     if known is None:
         job_id = int(job_row(connection, job)["id"])

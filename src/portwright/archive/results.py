@@ -5,11 +5,12 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import Connection, RowMapping, select
-from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy.dialects import postgresql, sqlite
 
 from portwright.archive import tables
 from portwright.archive.fetch import job_row, run_ids
@@ -104,10 +105,12 @@ def save_results(connection: Connection, results: Iterable[RunResult]) -> int:
             }
         )
     if new:
-        statement = insert(tables.result)
+        server = connection.dialect.name == "postgresql"
+        insert = postgresql.insert if server else sqlite.insert
+        statement: Any = insert(tables.result)
         values = {name: statement.excluded[name] for name in ("lift", "area", "uncertainty")}
         key = ("run_id", "method", "calibration", "readings_digest", "program")
-        connection.execute(statement.on_conflict_do_update(key, set_=values), new)
+        connection.execute(statement.on_conflict_do_update(index_elements=key, set_=values), new)
     return len(new)
 
 

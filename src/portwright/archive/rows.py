@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
-from sqlalchemy import RowMapping, Table, Text, type_coerce
+from sqlalchemy import RowMapping, Table, Text, cast
 
 from portwright.archive import tables
 from portwright.errors import RangeError
@@ -266,7 +266,7 @@ def reading_from(row: Row) -> Reading:
 READING_COLUMNS = (
     tables.reading.c.run_id,
     tables.reading.c.range_number,
-    type_coerce(tables.reading.c.typed, Text).label("typed"),
+    cast(tables.reading.c.typed, Text).label("typed"),
     *(tables.reading.c[name] for name in tables.CHANNELS),
 )
 _PLACE = {name: place for place, name in enumerate(tables.CHANNELS, start=3)}

@@ -12,7 +12,7 @@ from typing import Any, Self
 from sqlalchemy import Connection, Engine, event
 
 from portwright.archive import engine as files
-from portwright.archive import who
+from portwright.archive import server, who
 from portwright.archive.faults import translated, understood
 from portwright.errors import ArchiveWriteError
 
@@ -32,13 +32,34 @@ class ShopFile:
 
     @classmethod
     def create(cls, path: Path) -> Self:
-        """Make a new shop file; see :func:`portwright.archive.engine.create_file`."""
+        """Make a new shop file; see :func:`portwright.archive.engine.create_file`.
+
+        An address of a server makes the tables in that empty database.
+        """
+        if server.is_address(path):
+            return cls(server.shown(path), server.create(path), files.Access.WRITE)
         return cls(path, files.create_file(path), files.Access.WRITE)
 
     @classmethod
     def open(cls, path: Path) -> Self:
-        """Open an existing shop file; see :func:`portwright.archive.engine.open_file`."""
+        """Open an existing shop file; see :func:`portwright.archive.engine.open_file`.
+
+        An address of a server opens the shop in that database.
+        """
+        if server.is_address(path):
+            return cls(server.shown(path), server.open_database(path), files.Access.WRITE)
         return cls(path, *files.open_file(path))
+
+    @property
+    def on_server(self) -> bool:
+        """True where the shop is in a database on a server and not in a file."""
+        return self._engine.dialect.name == "postgresql"
+
+    @contextlib.contextmanager
+    def _in_our_words(self) -> Iterator[None]:
+        within = server.translated if self.on_server else translated
+        with understood(self.path), within(self.path):
+            yield
 
     @property
     def read_only(self) -> bool:
@@ -63,23 +84,25 @@ class ShopFile:
     @contextlib.contextmanager
     def _reading(self) -> Iterator[Connection]:
         with (
-            understood(self.path),
-            translated(self.path),
+            self._in_our_words(),
             self._engine.connect() as connection,
             connection.begin(),
         ):
             yield connection
 
     @contextlib.contextmanager
-    def _writing(self) -> Iterator[Connection]:
+    def _writing(self, *, beside: bool = False) -> Iterator[Connection]:
+        """One step of writing; ``beside`` others on a server, where it locks its own run."""
         if self.read_only:
             raise ArchiveWriteError(
                 f"{self.path.name} is open for reading only.",
                 "Copy it into a folder that may be written and open the copy.",
             )
-        with self._turn, translated(self.path), self._engine.connect() as raw:
+        turn = contextlib.nullcontext() if self.on_server else self._turn
+        with turn, self._in_our_words(), self._engine.connect() as raw:
             connection = raw.execution_options(writing=True)
             with connection.begin(), watched(connection) as writes:
+                server.take_turn(connection, beside=beside)
                 yield connection
                 person = who.now_at_work()
                 who.refuse(person, writes)

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, func, insert, select
 
-from portwright.archive import merge, rows, tables
+from portwright.archive import merge, rows, server, tables
 from portwright.archive.fetch import run_ids, runs_as_entered
 from portwright.errors import InputError
 from portwright.model.bench import Calibration
@@ -273,6 +273,7 @@ def add_runs(connection: Connection, job_id: int, runs: Sequence[Run], report: S
     connection.execute(
         insert(tables.run), [rows.run_row(run, job_id) | {"id": i} for i, run in numbered]
     )
+    server.renumber(connection)
     report.count(tables.run, new=True, number=len(runs))
     readings = [row for i, run in numbered for row in rows.reading_rows(run.readings, i)]
     if readings:

@@ -6,8 +6,10 @@ import os
 from datetime import datetime
 from pathlib import Path
 
+from portwright.archive import server
 from portwright.archive.archive import Archive
 from portwright.archive.copies import Backup
+from portwright.archive.move import Moved
 from portwright.errors import NotFoundError
 from portwright.model.job import Shop
 from portwright.units import Kind, typed
@@ -45,7 +47,7 @@ def open_shop(path: Path | None = None) -> Archive:
     NotFoundError, ArchiveError
     """
     chosen = path or default_path()
-    if not chosen.exists():
+    if not server.is_address(chosen) and not chosen.exists():
         raise NotFoundError(
             f"There is no shop file {chosen}.",
             "Run 'portwright demo' for the fictional shop, or import a sheet with --shop FILE.",
@@ -68,7 +70,21 @@ def create_shop(path: Path, name: str = "") -> Archive:
 def open_or_create(path: Path | None = None) -> Archive:
     """Open a shop file, making it first where there is none."""
     chosen = path or default_path()
-    return Archive.open(chosen) if chosen.exists() else create_shop(chosen)
+    there = server.is_address(chosen) or chosen.exists()
+    return Archive.open(chosen) if there else create_shop(chosen)
+
+
+def move(source: Path, target: Path) -> Moved:
+    """Copy a whole shop into a new file or an empty database, every row compared.
+
+    Raises
+    ------
+    ArchiveWriteError
+        The target is there already.
+    ArchiveError
+    """
+    with Archive.open(source) as here, Archive.create(target) as there:
+        return here.copy_to(there)
 
 
 def backup(archive: Archive, target: Path | None = None) -> Backup:

@@ -71,6 +71,23 @@ def backups(
         table(("backup", "bytes", "checked" if verify else ""), lines)
 
 
+def move_shop(
+    source: Annotated[Path, typer.Argument(help="Shop file, or postgresql://user@server/name.")],
+    target: Annotated[Path, typer.Argument(help="New shop file, or an empty database.")],
+    as_json: JsonOption = False,
+) -> None:
+    """Copy a whole shop between a file and a server, every row compared; the source stays."""
+    from portwright.services.shop_file import move
+
+    moved = move(source, target)
+    if as_json:
+        print_json(moved)
+        return
+    for name, number in moved.rows.items():
+        say(f"{number:8} {name.replace('_', ' ')}")
+    say("Every row is the same in both places.")
+
+
 def restore(
     backup: Annotated[Path, typer.Argument(help="Backup, or a shop file from another computer.")],
     rehearse: Annotated[
