@@ -49,7 +49,7 @@ def running() -> Iterator[str]:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    with tempfile.TemporaryDirectory(prefix="portwright-pg-", dir="/tmp") as outer:
+    with tempfile.TemporaryDirectory(prefix="portwright-pg-") as outer:
         Path(outer).chmod(0o755)
         folder = Path(outer) / "data"
         folder.mkdir()
