@@ -22,14 +22,13 @@ def search_box(words: str = "") -> None:
         if text.strip():
             ui.navigate.to(links.find(text.strip()))
 
-    with ui.element("div").classes("fields"):
-        box = Field(
-            "Search everything",
-            words,
-            kind="search",
-            hint="words and numbers: 44 mm intake over 150 at 11",
-            on_enter=go,
-        )
+    box = Field(
+        "Search everything",
+        words,
+        kind="search",
+        hint="words and numbers: 44 mm intake over 150 at 11",
+        on_enter=go,
+    )
     button("Search", lambda: go(box.value), "main").style("align-self: flex-start")
 
 
