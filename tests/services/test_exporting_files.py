@@ -9,7 +9,7 @@ import pytest
 from portwright.archive.archive import Archive
 from portwright.errors import ImportFileError
 from portwright.model.job import Job
-from portwright.services import shop_file
+from portwright.services import passphrase, shop_file, tokens
 from portwright.services.exporting import export_shop, import_export
 
 PHOTO = b"\xff\xd8\xff not a real photo \x00\x01" * 50
@@ -72,6 +72,23 @@ def test_a_damaged_file_is_named(shop: Archive, tmp_path: Path, harm: str) -> No
     other = shop_file.open_or_create(tmp_path / "b.shop")
     with pytest.raises(ImportFileError, match=r"seat, I1\.jpg is missing or damaged"):
         import_export(other, tmp_path / "out")
+
+
+def test_settings_go_along_but_nothing_that_opens_the_shop(shop: Archive, tmp_path: Path) -> None:
+    passphrase.set_passphrase(shop, "nine swans on the ice")
+    token = tokens.make(shop, "till", tokens.Scope.READ)
+    shop.save_setting("invented rule", {"wall": "2.5 mm"})
+    files = export_shop(shop, tmp_path / "out")
+    text = "".join(f.read_text(encoding="utf-8", errors="replace") for f in files)
+    assert "argon2" not in text
+    assert token not in text
+    other = shop_file.open_or_create(tmp_path / "b.shop")
+    assert import_export(other, tmp_path / "out").added["setting"] >= 1
+    assert other.setting("invented rule") == {"wall": "2.5 mm"}
+    assert not passphrase.is_set(other)
+    other.save_setting("invented rule", {"wall": "3 mm"})
+    assert "invented rule" in " ".join(import_export(other, tmp_path / "out").conflicts)
+    assert other.setting("invented rule") == {"wall": "3 mm"}
 
 
 def test_a_shop_without_kept_files_has_no_list(tmp_path: Path) -> None:

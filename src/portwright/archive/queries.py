@@ -152,6 +152,12 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return who.changes(connection, limit, by)
 
+    def settings(self) -> dict[str, Any]:
+        """Every stored setting by name, secrets among them."""
+        table = tables.setting
+        with self._reading() as connection:
+            return {str(n): v for n, v in connection.execute(select(table.c.name, table.c.value))}
+
     def setting(self, name: str) -> Any:
         """A stored setting, None where there is none."""
         table = tables.setting

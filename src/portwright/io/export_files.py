@@ -1,10 +1,11 @@
-"""Photos and other kept files beside the tables of an export."""
+"""Photos, other kept files and the shop's settings beside the tables of an export."""
 
 from __future__ import annotations
 
 import csv
 import hashlib
 import io
+import json
 import re
 import zipfile
 import zlib
@@ -12,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from pathlib import Path, PurePosixPath
+from typing import Any
 
 from portwright.errors import ImportFileError
 from portwright.io.limits import check_archive
@@ -19,6 +21,7 @@ from portwright.io.spreadsheet_text import protect, unprotect
 
 FOLDER = "files"
 LIST_NAME = "files.csv"
+SETTINGS_NAME = "settings.json"
 _MAX_UNPACKED = 20_000_000_000  # bytes of all files of one export
 
 
@@ -102,6 +105,43 @@ def read_files(path: Path) -> Iterator[tuple[KeptFile, bytes]]:
             if data is None or hashlib.sha256(data).hexdigest() != kept.sha256:
                 raise _damaged(path, kept.name)
             yield kept, data
+
+
+def write_settings(folder: Path, settings: dict[str, Any]) -> tuple[Path, ...]:
+    """Write settings into an export; none where there are none.
+
+    Raises
+    ------
+    OSError
+        Folder read-only or disk full.
+    """
+    if not settings:
+        return ()
+    path = folder / SETTINGS_NAME
+    text = json.dumps(settings, indent=1, sort_keys=True, ensure_ascii=False)
+    path.write_text(text + "\n", encoding="utf-8", newline="")
+    return (path,)
+
+
+def read_settings(path: Path) -> dict[str, Any]:
+    """Settings of an export by name, none where it has none.
+
+    Raises
+    ------
+    ImportFileError
+        They are there and cannot be read.
+    """
+    with _opened(path) as read:
+        text = read(SETTINGS_NAME)
+    if text is None:
+        return {}
+    try:
+        found = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise _damaged(path, SETTINGS_NAME) from error
+    if not isinstance(found, dict):
+        raise _damaged(path, SETTINGS_NAME)
+    return found
 
 
 @contextmanager

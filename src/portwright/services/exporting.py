@@ -11,9 +11,21 @@ from portwright.archive.archive import Archive
 from portwright.archive.store import SaveReport
 from portwright.errors import ArchiveWriteError
 from portwright.io.export import export_contents, read_export
-from portwright.io.export_files import KeptFile, read_files, write_files
+from portwright.io.export_files import (
+    KeptFile,
+    read_files,
+    read_settings,
+    write_files,
+    write_settings,
+)
 from portwright.model.contents import ShopContents
 from portwright.services.guarded import careful
+
+# What opens the shop, and what belongs to this computer or can be worked out again.
+_STAYS = frozenset({
+    "passphrase", "sessions", "session users", "guest links", "users", "tokens",
+    "backup plan", "backup state", "engine-tries", "instrument zero",
+})  # fmt: skip
 
 
 def export_shop(archive: Archive, target: Path) -> tuple[Path, ...]:
@@ -33,10 +45,10 @@ def export_shop(archive: Archive, target: Path) -> tuple[Path, ...]:
     try:
         if target.suffix.lower() != ".zip":
             written = export_contents(contents, target)
-            return (*written, *write_files(target, _kept_files(archive, contents)))
+            return written + _besides(archive, contents, target)
         with tempfile.TemporaryDirectory() as folder:
             files = export_contents(contents, Path(folder))
-            files += write_files(Path(folder), _kept_files(archive, contents))
+            files += _besides(archive, contents, Path(folder))
             with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as packed:
                 for file in files:
                     packed.write(file, file.relative_to(folder))
@@ -45,6 +57,12 @@ def export_shop(archive: Archive, target: Path) -> tuple[Path, ...]:
         raise ArchiveWriteError(
             f"The export {target} cannot be written.", "Choose a folder that may be written."
         ) from error
+
+
+def _besides(archive: Archive, contents: ShopContents, folder: Path) -> tuple[Path, ...]:
+    settings = {n: v for n, v in archive.settings().items() if n not in _STAYS}
+    files = write_files(folder, _kept_files(archive, contents))
+    return files + write_settings(folder, settings)
 
 
 def _kept_files(archive: Archive, contents: ShopContents) -> Iterator[tuple[KeptFile, bytes]]:
@@ -83,4 +101,13 @@ def import_export(archive: Archive, path: Path) -> SaveReport:
         )
     if new:
         saved.added["kept file"] = new
+    for name, value in read_settings(path).items():
+        mine = archive.setting(name)
+        if name in _STAYS or mine == value:
+            continue
+        if mine is None:
+            archive.save_setting(name, value)
+            saved.added["setting"] = saved.added.get("setting", 0) + 1
+        else:
+            saved.conflicts.append(f"setting '{name}' differs; the one here was kept")
     return saved
