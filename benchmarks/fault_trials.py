@@ -160,8 +160,10 @@ def _make_careless(archive: Archive, sync: str) -> None:
     event.listen(archive._engine, "connect", prepare)  # noqa: SLF001 - only to show it is noticed
 
 
-def refusing_disk(folder: Path, trials: int, dice: random.Random, code: int) -> Outcome:
-    """The disk takes no more writes from a random one on, then works again."""
+def refusing_disk(
+    folder: Path, trials: int, dice: random.Random, code: int, within: int = 60
+) -> Outcome:
+    """The disk takes no more writes from a random one on within that many, then works again."""
     outcome = Outcome()
     path = folder / f"refusing{code}.shop"
     begin(path)
@@ -171,7 +173,7 @@ def refusing_disk(folder: Path, trials: int, dice: random.Random, code: int) -> 
         disk.keep = False
         for _ in range(trials):
             outcome.tried += 1
-            disk.refuse_after, disk.refuse_with = dice.randrange(0, 60), code
+            disk.refuse_after, disk.refuse_with = dice.randrange(0, within), code
             try:
                 with Archive.open(path) as archive:
                     writer = Writer(archive, number, dice)

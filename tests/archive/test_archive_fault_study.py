@@ -19,11 +19,11 @@ DICE = 20260210
 
 
 def _full(folder: Path, dice: random.Random) -> Outcome:
-    return trials.refusing_disk(folder, 12, dice, trials.FULL)
+    return trials.refusing_disk(folder, 12, dice, trials.FULL, within=300)
 
 
 def _broken(folder: Path, dice: random.Random) -> Outcome:
-    return trials.refusing_disk(folder, 12, dice, trials.BROKEN)
+    return trials.refusing_disk(folder, 12, dice, trials.BROKEN, within=300)
 
 
 def _bits(folder: Path, dice: random.Random) -> Outcome:
