@@ -96,7 +96,13 @@ def stiffness_ratio(stem: float, modulus: float, other_stem: float, other_modulu
     for value in (modulus, other_modulus):
         if not 0.0 < value <= _LARGEST_MODULUS:
             raise RangeError("A modulus of elasticity must be above zero.")
-    return (stem / other_stem) ** 4 * (modulus / other_modulus)
+    try:
+        ratio = (stem / other_stem) ** 4 * (modulus / other_modulus)
+    except OverflowError:
+        ratio = math.inf
+    if not math.isfinite(ratio):
+        raise RangeError("One of the two stems is too thin to be one.")
+    return ratio
 
 
 def opening_force(
