@@ -12,6 +12,7 @@ from portwright.services.rank_spots import TOP, Measure
 from portwright.units import Kind
 
 _FEW = 5  # members below which a share says next to nothing
+_FEWEST = 3  # members below which it says nothing at all
 
 
 def value_text(measure: Measure, value: float, pressure: float, display: Display) -> str:
@@ -39,6 +40,17 @@ def share_text(found: Standing) -> str:
     """Share of the class below, with its interval: "better than about 85 % (60 to 97 %)"."""
     low, high = 100.0 * found.low, 100.0 * found.high
     return f"better than about {100.0 * found.share_below:.0f} % ({low:.0f} to {high:.0f} %)"
+
+
+def share_cells(found: Standing | None) -> tuple[str, str, str, str]:
+    """Share below, its interval, heads of the class and how many reached it, for a table."""
+    if found is None:
+        return "–", "–", "0", "–"
+    count, reached = str(found.count), str(found.reached)
+    if found.count < _FEWEST:
+        return "too few", "–", count, reached
+    interval = f"{100 * found.low:.0f} to {100 * found.high:.0f} %"
+    return f"{100 * found.share_below:.0f} %", interval, count, reached
 
 
 def reached_text(found: Standing) -> str:

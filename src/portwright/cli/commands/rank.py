@@ -120,26 +120,26 @@ def find(
 
 
 def _say(found: Ranking, pressure: float, display: Any) -> None:
-    from portwright.services.rank_wording import headline, place_sentence, value_text
+    from portwright.services.rank_wording import (
+        headline,
+        place_sentence,
+        share_cells,
+        value_text,
+    )
 
     say(f"{found.job} {found.label} on {found.bench}, among {found.head_class.describe()}.")
     best = headline(found)
     if best is not None:
         say(place_sentence(found, best, pressure, display))
     say()
-    rows = []
-    for place in found.places:
-        s = place.standing
-        rows.append(
-            (
-                place.at,
-                value_text(found.measure, place.value, pressure, display),
-                "–" if s is None else f"{100 * s.share_below:.0f} %",
-                "–" if s is None else f"{100 * s.low:.0f} to {100 * s.high:.0f} %",
-                "0" if s is None else str(s.count),
-                "–" if s is None else str(s.reached),
-            )
+    rows = [
+        (
+            place.at,
+            value_text(found.measure, place.value, pressure, display),
+            *share_cells(place.standing),
         )
+        for place in found.places
+    ]
     table(("at", found.measure.value, "better than", "95 %", "heads", "reached it"), rows)
     if found.findings:
         say()

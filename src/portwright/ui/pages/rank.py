@@ -14,7 +14,7 @@ from portwright.services.classes import HeadClass, classes, remember
 from portwright.services.compare import archive_pressure
 from portwright.services.rank import Ranking, cloud, rank
 from portwright.services.rank_spots import Measure
-from portwright.services.rank_wording import headline, place_sentence, value_text
+from portwright.services.rank_wording import headline, place_sentence, share_cells, value_text
 from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job
 from portwright.ui.components.field import Field
@@ -27,7 +27,6 @@ from portwright.ui.work import in_thread
 
 PLACE = links.RANK
 _PART = ";"
-_FEWEST = 3  # heads below which a share says nothing
 
 
 def address(job: str = "", name: str = "", by: str = "", **facts: str) -> str:
@@ -231,14 +230,7 @@ def _row(found: Ranking, place: int, pressure: float, view: View) -> tuple[str, 
         if math.isfinite(at.value)
         else "–"
     )
-    s = at.standing
-    if s is None:
-        return at.at, value, "–", "–", "0", "–"
-    if s.count < _FEWEST:
-        return at.at, value, "too few", "–", str(s.count), str(s.reached)
-    share = f"{100 * s.share_below:.0f} %"
-    span = f"{100 * s.low:.0f} to {100 * s.high:.0f} %"
-    return at.at, value, share, span, str(s.count), str(s.reached)
+    return at.at, value, *share_cells(at.standing)
 
 
 def _chart(found: Ranking, said: str) -> None:
