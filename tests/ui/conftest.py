@@ -295,6 +295,7 @@ def serious_violations(page: Page, *rules: str) -> list[str]:
         axe = importlib.import_module("axe_playwright_python.sync_playwright")
     except ImportError:
         _cannot("axe-playwright-python is not installed")
+    still(page)
     options: dict[str, Any] = {"resultTypes": ["violations"]}
     if rules:
         options["runOnly"] = list(rules)
@@ -304,6 +305,15 @@ def serious_violations(page: Page, *rules: str) -> list[str]:
         for v in result.response["violations"]
         if v["impact"] in {"serious", "critical"}
     ]
+
+
+def still(page: Page) -> None:
+    """Wait until nothing fades in or out: a closing dialog has lost its name and its contrast."""
+    page.wait_for_function(
+        "!document.querySelector('[class*=-leave-active], [class*=-enter-active]')"
+        " && !document.getAnimations().some(a => a.playState === 'running'"
+        "      && a.effect.getComputedTiming().endTime !== Infinity)"
+    )
 
 
 def ready(page: Page) -> None:

@@ -91,6 +91,7 @@ def test_marks_are_touched_into_the_section(demo: Server, page: Page) -> None:
     page.get_by_role("button", name="Keep this mark").click()
     expect(page.get_by_role("alertdialog")).to_contain_text("outside the section")
     page.get_by_role("button", name="OK").click()
+    expect(page.get_by_role("alertdialog")).to_have_count(0)
     assert serious_violations(page) == []
     page.get_by_role("link", name="Where to cut next").click()
     expect(page.get_by_role("img", name="Velocity map of the pinch plane")).to_be_visible()
