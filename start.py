@@ -7,6 +7,8 @@ and for those who change Portwright::
 
     python3 start.py check     ruff, format, mypy and layers over the whole source, or those named
     python3 start.py lock      write requirements/*.txt anew from pyproject.toml (needs uv)
+    python3 start.py sbom      write the list of everything Portwright is built from
+    python3 start.py audit     known weaknesses of those packages, and a review of the lock
     python3 start.py repair    remove .venv and install again
 
 On Windows type ``py start.py``.  Everything is installed into the folder .venv beside this
@@ -528,8 +530,20 @@ def lock(place: Place, arguments: Sequence[str]) -> int:
         done = subprocess.run(command, cwd=place.root, stdout=subprocess.DEVNULL, check=False)
         if done.returncode:
             return done.returncode
-    print("Wrote requirements/run.txt and requirements/test.txt")
+    print("Wrote requirements/run.txt and requirements/test.txt; now: python3 start.py sbom")
     return 0
+
+
+def sbom(place: Place, _arguments: Sequence[str]) -> int:
+    """Write the list of packages from the lock file."""
+    ensure(place, "test")
+    return call([str(place.python), "-m", "requirements.sbom"], cwd=place.root)
+
+
+def audit(place: Place, _arguments: Sequence[str]) -> int:
+    """Audit the packages."""
+    ensure(place, "test")
+    return call([str(place.python), "-m", "requirements.audit"], cwd=place.root)
 
 
 def repair(place: Place, _arguments: Sequence[str]) -> int:
@@ -539,7 +553,14 @@ def repair(place: Place, _arguments: Sequence[str]) -> int:
     return 0
 
 
-WORDS = {"test": test, "check": check, "lock": lock, "repair": repair}
+WORDS = {
+    "test": test,
+    "check": check,
+    "lock": lock,
+    "sbom": sbom,
+    "audit": audit,
+    "repair": repair,
+}
 
 
 def main(arguments: Sequence[str], place: Place) -> int:

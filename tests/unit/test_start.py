@@ -239,7 +239,7 @@ def test_an_unknown_word_is_answered_with_the_known_ones(
     place: start.Place, capsys: pytest.CaptureFixture[str]
 ) -> None:
     start.main(["tets"], place)
-    assert "'tets' is not one of: test, check, lock, repair" in capsys.readouterr().err
+    assert "'tets' is not one of: test, check, lock, sbom, audit, repair" in capsys.readouterr().err
 
 
 # --- pip, watched ----------------------------------------------------------------------------
