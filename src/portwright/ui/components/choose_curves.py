@@ -45,6 +45,11 @@ class ChooseCurves:
         Jobs that can be chosen.
     go : callable
         Opens the page for other names.
+
+    Attributes
+    ----------
+    row : nicegui element
+        Where more buttons can stand.
     """
 
     def __init__(
@@ -58,7 +63,7 @@ class ChooseCurves:
         with ui.element("section").classes("sheet"):
             for place in range(len(self._names)):
                 self._line(place)
-            with ui.element("div").classes("row-wrap"):
+            with ui.element("div").classes("row-wrap") as self.row:
                 if len(self._names) <= MOST:
                     button("Add a curve", self._add)
                 button("Swap first and last", self._swap, "quiet")

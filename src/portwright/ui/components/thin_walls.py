@@ -13,10 +13,10 @@ from portwright.ui import links
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import in_thread
 
-_SHOWN = 3  # more are only counted: the screen is for its own work
 
-
-async def thin_walls(contents: JobContents | None, view: View, port: str = "") -> None:
+async def thin_walls(
+    contents: JobContents | None, view: View, port: str = "", *, shown: int = 1
+) -> None:
     """Say which walls have no metal left, in this job and in earlier ones of the casting.
 
     Parameters
@@ -27,6 +27,8 @@ async def thin_walls(contents: JobContents | None, view: View, port: str = "") -
         Units of the page.
     port : str
         Port at hand: what does not concern it is only counted. "" takes all.
+    shown : int
+        Walls named, thinnest first; the others are counted, as the screen is for its own work.
     """
     if contents is None:
         return
@@ -37,21 +39,22 @@ async def thin_walls(contents: JobContents | None, view: View, port: str = "") -
         place.clear()
         if found:
             with place:
-                _say(found, contents.job.number, port)
+                _say(found, contents.job.number, port, shown)
 
     await show()
     view.on_change(show)
 
 
-def _say(found: Sequence[Finding], job: str, port: str) -> None:
-    here = [f for f in found if not port or f.where.port in {port, ""}][:_SHOWN]
+def _say(found: Sequence[Finding], job: str, port: str, shown: int) -> None:
+    here = [f for f in found if not port or f.where.port in {port, ""}][:shown]
     others = len(found) - len(here)
     with ui.element("section").classes("notice fault").props('aria-label="Walls without metal"'):
         ui.label("No metal").classes("kind")
         for finding in here:
             ui.label(finding.message).classes("strong")
-        if others:
-            words = "1 wall" if others == 1 else f"{others} walls"
-            more = "more " if here else ""
-            ui.label(f"{words} {more}of this casting at the limit, or planned to it.")
-        ui.link("Walls", links.walls(job, port))
+        with ui.element("div").classes("row-wrap"):
+            if others:
+                more = "more " if here else ""
+                words = f"1 {more}wall" if others == 1 else f"{others} {more}walls"
+                ui.label(f"{words} of this casting at the limit, or planned to it.")
+            ui.link("Walls", links.walls(job, port))

@@ -61,12 +61,12 @@ async def compare(
         def go(new: Sequence[str]) -> None:
             ui.navigate.to(address(new, cam, as_read))
 
-        ChooseCurves(chosen, contents, lines, go)
+        choice = ChooseCurves(chosen, contents, lines, go)
         last = contents[split_name(chosen[-1])[0]]
         await thin_walls(last, view)
-        with ui.element("div").classes("row-wrap"):
+        with choice.row:
+            link_button("All ports of a head", uniformity_address(last.job.number), "quiet")
             _cams(last, cam, lambda card: ui.navigate.to(address(chosen, card, as_read)))
-            link_button("All ports of a head", uniformity_address(last.job.number))
         _answer(chosen, cam, as_read, view)
 
 

@@ -31,7 +31,7 @@ async def job(number: str) -> None:
     steps = await in_thread(timeline, contents)
     with page_frame(f"Job {number}", "jobs") as view:
         _summary(contents)
-        await thin_walls(contents, view)
+        await thin_walls(contents, view, shown=3)
         job_places(contents.job)
         with ui.element("div").classes("columns"):
             with ui.element("section").classes("stack"):
