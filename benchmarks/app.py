@@ -1,10 +1,10 @@
 """The app on the shop's tablets: a reading acknowledged, pages opened, memory over many loads.
 
 ``python benchmarks/app.py`` prints the tables and rewrites them in ``docs/benchmarks/app.md``;
-``--loads N`` sets the number of page loads (0 leaves the table of memory as it is), ``--dry`` only
-prints.  Tablets are real Chromium
-windows on the same machine as the app, each with its own cookies and socket; ``threads`` do the
-same work on the shop file without a browser.  The shop is the fictional demo shop.
+``--only times`` or ``--only memory`` leaves the other table as it is, ``--loads N`` sets the number
+of page loads, ``--dry`` only prints.  Tablets are real Chromium windows on the same machine as the
+app, each with its own cookies and socket; ``threads`` do the same work on the shop file without a
+browser.  The shop is the fictional demo shop.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command does
 
 import argparse
 import contextlib
+import functools
 import platform
 import shutil
 import sqlite3
@@ -241,31 +242,13 @@ def overlay(path: Path) -> str:
         return begin(shop, "I2", fixed_steps("1", "1", "12", "mm")).code
 
 
-def resident(process: subprocess.Popen[bytes]) -> float | None:
-    """Memory in use. [MB]"""
+def resident(process: subprocess.Popen[bytes]) -> str:
+    """Memory in use [MB], where the system tells."""
     status = Path(f"/proc/{process.pid}/status")
     if not status.exists():
-        return None
+        return "not measured"
     line = next(ln for ln in status.read_text("utf-8").splitlines() if ln.startswith("VmRSS"))
-    return int(line.split()[1]) / 1024.0
-
-
-def memory(browser: Browser, process: subprocess.Popen[bytes], code: str, loads: int) -> list[str]:
-    """Memory of the app while pages are loaded again and again, and after they are forgotten."""
-    rows = ["| page loads | app memory, MB |", "|---:|---:|"]
-    page = browser.new_context(viewport={"width": 820, "height": 1180}).new_page()
-    places = (f"/bench?run={code}", "/", "/jobs", f"/measure?job={DEMO_JOB}")
-    for n in range(loads + 1):
-        if n % max(1, loads // 5) == 0:
-            size = resident(process)
-            rows.append(f"| {n} | {'not measured' if size is None else f'{size:.0f}'} |")
-        page.goto(address() + places[n % len(places)])
-        page.wait_for_function("window.did_handshake")
-    page.context.close()
-    time.sleep(75.0)  # longer than the app remembers pages that are gone
-    size = resident(process)
-    rows.append(f"| 75 s later | {'not measured' if size is None else f'{size:.0f}'} |")
-    return rows
+    return f"{int(line.split()[1]) / 1024.0:.0f}"
 
 
 def load_now() -> float:
@@ -290,52 +273,74 @@ def chromium() -> str:
     return found
 
 
-def measure(loads: int) -> dict[str, str]:
-    """Tables by the name of their place on the page."""
-    rows: list[Row] = []
-    loaded = load_now()
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "app.shop"
-        create_demo(path).close()
-        rows += [disk(Path(folder)), threads(path, 1), threads(path, 8)]
-        with served(path):
-            rows += [*sockets(path, 1), *sockets(path, 8)]
+@contextlib.contextmanager
+def demo_in_chromium() -> Iterator[tuple[Browser, Path]]:
+    """A browser, and a demo shop of its own."""
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         path = Path(folder) / "app.shop"
         create_demo(path).close()
         browser = playwright.chromium.launch(
             executable_path=chromium(), args=["--no-sandbox", "--mute-audio"]
         )
-        with served(path):
-            rows += [tablets(browser, path, 1), tablets(browser, path, 8)]
-            rows += pages(browser, "start page", "/", "document.querySelector('.line')")
-            code = overlay(path)
-            bench = f"/bench?run={code}"
-            usable = "window.did_handshake && document.querySelector('.digits')"
-            rows += pages(browser, "bench page", bench, usable)
-            drawn = f"document.querySelectorAll('.live svg path').length > {OVERLAID}"
-            rows.append(pages(browser, f"bench page, {OVERLAID} sweeps drawn", bench, drawn)[1])
-        head = [
-            "| what | times | median, ms | 99th percentile, ms | worst, ms |",
-            "|---|---:|---:|---:|---:|",
-        ]
-        tables = {"times": "\n".join([*head, *(r.text() for r in rows), "", machine(loaded)])}
-        if loads:
-            loaded = load_now()
-            with served(path) as process:
-                table = memory(browser, process, code, loads)
-            tables["memory"] = "\n".join([*table, "", machine(loaded)])
+        yield browser, path
         browser.close()
-    return tables
+
+
+def times() -> list[str]:
+    """Table of waiting times."""
+    rows: list[Row] = []
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "app.shop"
+        create_demo(path).close()
+        rows += [disk(Path(folder)), threads(path, 1), threads(path, 8)]
+        with served(path):
+            rows += [*sockets(path, 1), *sockets(path, 8)]
+    with demo_in_chromium() as (browser, path), served(path):
+        rows += [tablets(browser, path, 1), tablets(browser, path, 8)]
+        rows += pages(browser, "start page", "/", "document.querySelector('.line')")
+        bench = f"/bench?run={overlay(path)}"
+        usable = "window.did_handshake && document.querySelector('.digits')"
+        rows += pages(browser, "bench page", bench, usable)
+        drawn = f"document.querySelectorAll('.live svg path').length > {OVERLAID}"
+        rows.append(pages(browser, f"bench page, {OVERLAID} sweeps drawn", bench, drawn)[1])
+    return [
+        "| what | times | median, ms | 99th percentile, ms | worst, ms |",
+        "|---|---:|---:|---:|---:|",
+        *(row.text() for row in rows),
+    ]
+
+
+def memory(loads: int) -> list[str]:
+    """Table of the app's memory over many page loads, and after they are forgotten."""
+    rows = ["| page loads | app memory, MB |", "|---:|---:|"]
+    with demo_in_chromium() as (browser, path):
+        places = (f"/bench?run={overlay(path)}", "/", "/jobs", f"/measure?job={DEMO_JOB}")
+        with served(path) as process:
+            page = browser.new_context(viewport={"width": 820, "height": 1180}).new_page()
+            for n in range(loads + 1):
+                if n % max(1, loads // 5) == 0:
+                    rows.append(f"| {n} | {resident(process)} |")
+                page.goto(address() + places[n % len(places)])
+                page.wait_for_function("window.did_handshake")
+            page.context.close()
+            time.sleep(75.0)  # longer than the app remembers pages that are gone
+            rows.append(f"| 75 s later | {resident(process)} |")
+    return rows
 
 
 def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--loads", type=int, default=500)
+    options.add_argument("--only", choices=("times", "memory"))
     options.add_argument("--dry", action="store_true")
     chosen = options.parse_args()
+    tables = {"times": times, "memory": functools.partial(memory, chosen.loads)}
     page = PAGE.read_text(encoding="utf-8")
-    for name, text in measure(chosen.loads).items():
+    for name, table in tables.items():
+        if chosen.only not in {None, name}:
+            continue
+        loaded = load_now()
+        text = "\n".join([*table(), "", machine(loaded)])
         print(text)
         before, begin, rest = page.partition(f"<!-- {name}: begin -->")
         end = f"<!-- {name}: end -->"
