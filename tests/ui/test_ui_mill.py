@@ -61,6 +61,7 @@ def test_the_same_cut_the_other_way_round(page: Page) -> None:
     expect(page.locator("dl.facts").first).to_contain_text("11.00")
     # 477.13 / 10 = 47.713 cc, less 7.29 leaves 40.423: (43.3 - 40.423) / 4.6
     assert fact(page, "Deck to take off").startswith("0.63 mm")
+    expect(page).to_have_url(re.compile("11%2C0"))
     page.reload()  # the address keeps the plan
     ready(page)
     assert fact(page, "Deck to take off").startswith("0.63 mm")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from playwright.sync_api import CDPSession, Locator, Page, expect
+from playwright.sync_api import CDPSession, Locator, Page, Route, expect
 
 from benchmarks.tracing_photo import Photo, photograph
 from portwright.services import shop_file, trace_store
@@ -176,6 +176,24 @@ def test_a_finger_traces_a_section_and_keeps_it(
     assert kept.traced.area * 1e6 == pytest.approx(area, abs=1.0)  # shown without decimals
     assert [m.quantity for m in found] == ["section area", "section perimeter"]
     assert found[0].value.si == pytest.approx(kept.traced.area, abs=0.6e-6)
+
+
+def test_a_photo_that_does_not_come_at_first_is_asked_for_again(
+    demo: Server, number: int, photo: Photo, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    refused: list[str] = []
+
+    def lose_two(route: Route) -> None:
+        if len(refused) < 2:
+            refused.append(route.request.url)
+            route.abort()
+        else:
+            route.continue_()
+
+    page.route(re.compile(rf"/photo/{number}\b"), lose_two)
+    open_photo(page, demo, number)
+    assert len(refused) == 2
 
 
 def test_points_can_be_undone_moved_and_removed(

@@ -108,6 +108,7 @@ def test_a_seat_is_chosen_drawn_and_printed(
     expect(page.get_by_text("past the throat")).to_be_visible()
     page.get_by_role("button", name="B", exact=True).click()
     expect(page.get_by_role("img", name=re.compile("valve and seat B of I1"))).to_be_visible()
+    expect(page).to_have_url(re.compile("show=B"))
     page.reload()  # the address keeps the plan
     ready(page)
     expect(page.get_by_label("Seat angle", exact=True)).to_have_value("50.00")

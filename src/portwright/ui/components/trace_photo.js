@@ -6,6 +6,7 @@ const NEAR = 26;
 const STILL = 8; // screen px below which a touch is a tap
 const STEP = 9; // screen px between points of a drawn line
 const LOUPE = 150;
+const TRIES = 5; // for a photo that does not come, each a little later
 
 export default {
   template: `
@@ -20,7 +21,7 @@ export default {
       </div>
       <div class="view" ref="view" tabindex="0" role="application" :data-tool="tool" :aria-label="'Photo. ' + words"
         @pointerdown="down" @pointermove="move" @pointerup="up" @pointercancel="cancel" @wheel.prevent="wheel" @keydown="key">
-        <img ref="img" :src="address" alt="" draggable="false" :style="placed" @load="loaded" @error="broken = true" />
+        <img ref="img" :src="tries ? address + '?again=' + tries : address" alt="" draggable="false" :style="placed" @load="loaded" @error="missing" />
         <svg aria-hidden="true">
           <path v-if="path" class="halo" :d="path" /><path v-if="path" class="edge" :d="path" :data-closed="closed" />
           <path v-if="frame" class="halo" :d="frame" /><path v-if="frame" class="scale" :d="frame" />
@@ -43,7 +44,7 @@ export default {
   emits: ["changed", "seed", "restored"],
   data() {
     return {
-      marks: [], marksFor: this.scale, outline: [], closed: false, past: [], picked: null, loupe: null, broken: false,
+      marks: [], marksFor: this.scale, outline: [], closed: false, past: [], picked: null, loupe: null, broken: "", tries: 0,
       k: 0, ox: 0, oy: 0,
     };
   },
@@ -53,8 +54,7 @@ export default {
     path() { return this.line(this.outline, true); },
     frame() { return this.marks.length > 1 ? this.line(this.marks, this.marks.length > 2) : ""; },
     said() {
-      if (this.broken) return "This browser does not show the photo upright; trace it on another one.";
-      return this.words;
+      return this.broken || this.words;
     },
     loupeStyle() {
       const { x, y } = this.loupe, s = this.k * 3;
@@ -80,7 +80,7 @@ export default {
     Object.assign(this, { marks: kept.marks, outline: kept.outline, closed: kept.closed, marksFor: kept.extra.scale });
     this.$emit("restored", { ...this.state(), extra: kept.extra });
   },
-  beforeUnmount() { this.sized.disconnect(); clearTimeout(this.timer); },
+  beforeUnmount() { this.sized.disconnect(); clearTimeout(this.timer); clearTimeout(this.next); },
   methods: {
     sx(p) { return p[0] * this.k + this.ox; },
     sy(p) { return p[1] * this.k + this.oy; },
@@ -89,7 +89,14 @@ export default {
       return "M" + points.map((p) => `${this.sx(p).toFixed(1)} ${this.sy(p).toFixed(1)}`).join("L") + (close ? "Z" : "");
     },
     is(list, i) { return this.picked && this.picked.list === list && this.picked.i === i; },
-    loaded() { this.broken = this.$refs.img.naturalWidth !== this.width || this.$refs.img.naturalHeight !== this.height; },
+    loaded() {
+      const upright = this.$refs.img.naturalWidth === this.width && this.$refs.img.naturalHeight === this.height;
+      this.broken = upright ? "" : "This browser does not show the photo upright; trace it on another one.";
+    },
+    missing() {
+      this.broken = "The photo has not come yet; reload the page if it stays away.";
+      if (this.tries < TRIES) this.next = setTimeout(() => { this.tries += 1; }, 500 * (this.tries + 1));
+    },
     // --- view -------------------------------------------------------------------------------
     fit() {
       const { clientWidth: across, clientHeight: up } = this.$refs.view;
