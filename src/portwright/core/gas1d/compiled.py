@@ -25,7 +25,7 @@ _RELAXED = {"contract", "reassoc", "nsz", "arcp", "nnan", "ninf"}
 
 def vector(function: F) -> F:
     """Compile a loop over cells."""
-    make = numba.njit(error_model="numpy", fastmath=_RELAXED, cache=True, nogil=True)
+    make = numba.njit(error_model="numpy", fastmath=_RELAXED, cache=True, nogil=True, _nrt=False)
     return cast("F", make(function))
 
 
@@ -37,4 +37,4 @@ def inlined(function: F) -> F:
 
 def exact(function: F) -> F:
     """Compile with ordinary floating-point rules."""
-    return cast("F", numba.njit(error_model="numpy", cache=True, nogil=True)(function))
+    return cast("F", numba.njit(error_model="numpy", cache=True, nogil=True, _nrt=False)(function))

@@ -47,6 +47,12 @@ _MOTORED_EXPONENT: Final = 1.33
 
 
 @exact
+def within_cycle(angle: float) -> float:
+    """Crank angle brought between 0 and 720. [deg]"""
+    return float(angle - 720.0 * np.floor(angle / 720.0))
+
+
+@exact
 def piston_position(angle: float, stroke: float, rod: float) -> float:
     """Distance of the piston from top dead centre.
 
@@ -131,10 +137,11 @@ def wall_coefficient(
     float
         Heat transfer coefficient. [W/(m2 K)]
     """
+    # B^-0.2 (p w)^0.8 = ((p w)^4 / B)^0.2: one logarithm for three powers.
+    flow = 1e-3 * pressure * speed
+    square = flow * flow
     return float(
-        factor
-        * bore**-0.2
-        * np.exp(0.8 * np.log(1e-3 * pressure * speed) + exponent * np.log(temperature))
+        factor * np.exp(0.2 * np.log(square * square / bore) + exponent * np.log(temperature))
     )
 
 
@@ -245,7 +252,7 @@ def wall_heat(
         speed = _CLOSED * piston_speed
         after = angle if angle < 360.0 else angle - 720.0
         if after >= c[BURN_START] and closed[0] > 0.0:
-            motored = closed[0] * (closed[1] / volume) ** _MOTORED_EXPONENT
+            motored = closed[0] * np.exp(_MOTORED_EXPONENT * np.log(closed[1] / volume))
             swept = area * c[STROKE]
             speed += (
                 _COMBUSTION

@@ -90,11 +90,11 @@ def orifice_flow(
     sound2 = gamma * pressure / density
     k = gamma - 1.0
     ratio = back_pressure / pressure
-    y = ratio ** (k / gamma)
+    y = np.exp(k / gamma * np.log(ratio))
     throat2 = speed * speed + 2.0 * sound2 / k * (1.0 - y)
     if throat2 > sound2 * y:
         y = (1.0 + 0.5 * k * speed * speed / sound2) * 2.0 / (gamma + 1.0)
-        return float(density * y ** (1.0 / k) * np.sqrt(sound2 * y))
+        return float(density * np.exp(np.log(y) / k) * np.sqrt(sound2 * y))
     return float(density * ratio / y * np.sqrt(max(throat2, 0.0)))
 
 
@@ -240,7 +240,7 @@ def entering_speed(
         v = start
     for _ in range(20):
         x = 1.0 - 0.5 * k * v * v / c2
-        p = p_vessel * x ** (gamma / k)
+        p = p_vessel * np.exp(gamma / k * np.log(x))
         f = p - wall - impedance * v
         change = f / (rho_vessel * p / (p_vessel * x) * v + impedance)
         v = min(max(v + change, 0.0), most)

@@ -70,20 +70,25 @@ class Gas:
 
     def energy_from_ratio(self, ratio: float, fraction: float = 0.0) -> float:
         """Internal energy from pressure over density. [J/kg]"""
-        poly = np.polynomial.Polynomial(self.tube[:5] + self.tube[5:10] * fraction)
-        slope = poly.deriv()
-        e = (ratio - poly(0.0)) / slope(0.0)
+        start, slope = self._ratio_and_slope(0.0, fraction)
+        e = (ratio - start) / slope
         for _ in range(60):
-            change = (ratio - poly(e)) / slope(e)
+            reached, slope = self._ratio_and_slope(e, fraction)
+            change = (ratio - reached) / slope
             e += change
             if abs(change) <= 1e-14 * (abs(e) + 1e-300):
                 break
-        return float(e)
+        return e
 
     def gamma(self, energy: float, fraction: float = 0.0) -> float:
         """Ratio of specific heats of tube gas at an internal energy. [-]"""
-        poly = np.polynomial.Polynomial(self.tube[:5] + self.tube[5:10] * fraction)
-        return 1.0 + float(poly.deriv()(energy))
+        return 1.0 + self._ratio_and_slope(energy, fraction)[1]
+
+    def _ratio_and_slope(self, e: float, fraction: float) -> tuple[float, float]:
+        """Pressure over density and its slope against internal energy."""
+        c = (self.tube[:5] + self.tube[5:10] * fraction).tolist()
+        ratio = c[0] + e * (c[1] + e * (c[2] + e * (c[3] + e * c[4])))
+        return ratio, c[1] + e * (2.0 * c[2] + e * (3.0 * c[3] + e * 4.0 * c[4]))
 
 
 def perfect_gas(gamma: float, gas_constant: float = 287.05) -> Gas:

@@ -202,7 +202,7 @@ def _finish_cylinder(
     space = cy.cylinder_volume(angle + turn, c)
     pressure = state[en.V_PRESSURE]
     work = pressure * (space - content[SPACE])
-    middle = (angle + 0.5 * turn) % 720.0
+    middle = cy.within_cycle(angle + 0.5 * turn)
     closed = content[CLOSED_PRESSURE:RATE_MASS]
     heat = cy.wall_heat(
         middle,
@@ -225,7 +225,7 @@ def _finish_cylinder(
     if pressure > total[MOST_PRESSURE]:
         total[MOST_PRESSURE] = pressure
         total[ANGLE_OF_MOST] = _after_firing(middle)
-    if _after_firing((angle + turn) % 720.0) < start:
+    if _after_firing(cy.within_cycle(angle + turn)) < start:
         content[FRESH_AT_START] = max(content[MASS] - content[BURNED], 0.0)
     if angle < c[cy.INTAKE_CLOSES] <= angle + turn:
         content[CLOSED_PRESSURE] = pressure
@@ -286,7 +286,7 @@ def _half_step_vessels(
             if not states[v, en.V_PRESSURE] > 0.0:
                 return v
         elif kinds[v] == CYLINDER:
-            angle = (crank + phases[v]) % 720.0
+            angle = cy.within_cycle(crank + phases[v])
             if not _half_cylinder(
                 content[v], angle, half, turn, gas[12], c, fresh, burned, grid, states[v]
             ):
@@ -314,7 +314,7 @@ def _solve_ends(
         area = w[r.AREA + ends[k, en.FACE]]
         opening = openings[k]
         if ends[k, en.CURVE] >= 0:
-            angle = (crank + phases[ends[k, en.CYLINDER]]) % 720.0
+            angle = cy.within_cycle(crank + phases[ends[k, en.CYLINDER]])
             opening = _table(curves, ends[k, en.CURVE], angle)
         en.solve_end(w, ends, k, opening / area, states, faces)
         amount = area * dt
@@ -356,7 +356,7 @@ def _settle_vessels(
             continue
         heat = 0.0
         if kinds[v] == CYLINDER:
-            angle = (crank + phases[v]) % 720.0
+            angle = cy.within_cycle(crank + phases[v])
             heat = _finish_cylinder(
                 content[v], totals[v], angle, dt, turn, c, states[v], piston_speed
             )
@@ -452,6 +452,7 @@ def advance(
     vessel_trace: Array,
     end_trace: Array,
     wave_trace: Singles,
+    gain: Array,
 ) -> tuple[int, int, int, float]:
     """March to the time ``until``.
 
@@ -492,13 +493,14 @@ def advance(
     vessel_trace, end_trace, wave_trace : ndarray
         Records: pressure, temperature, mass, burned mass per vessel; mass flow, pressure,
         velocity, density per end; pressure, velocity, sound speed, burned share per cell.
+    gain : ndarray, shape (m, 3)
+        Room for what the vessels gain in a step.
 
     Returns
     -------
     tuple
         Status, cell or vessel, step, time.
     """
-    gain = np.zeros((kinds.size, 3))
     piston_speed = c[cy.STROKE] * degrees / 180.0
     next_sample = 0
     number = 0

@@ -365,6 +365,7 @@ def march(
         _NO_TRACE if records is None else records.vessels,
         _NO_TRACE if records is None else records.ends,
         _NO_WAVE if records is None else records.waves,
+        np.zeros((network.kinds.size, 3)),
     )
     if status == ma.DONE:
         return

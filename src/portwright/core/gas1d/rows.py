@@ -16,7 +16,7 @@ from typing import Final
 ROW: Final = 20040
 MOST_CELLS: Final = 20000
 GHOSTS: Final = 3
-LANES: Final = 32  # cells are counted in whole vectors of this length
+LANES: Final = 16  # cells are counted in whole multiples of this: no rest that is not vectors
 
 # Conserved, per volume
 DENSITY: Final = 0 * ROW

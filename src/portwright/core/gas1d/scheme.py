@@ -105,18 +105,16 @@ def edges(w: Array, n: int) -> None:
 
 @inlined
 def _left_part(left: float, right: float) -> float:
-    """Cell value minus left edge of a parabola without new extremes."""
-    size = min(abs(left), 2.0 * abs(right))
-    signed = size if left > 0.0 else -size
-    return signed if left * right > 0.0 else 0.0
+    """Cell value minus left edge of a parabola without new extremes: at most twice the other."""
+    twice = 2.0 * right
+    return max(min(left, twice), 0.0) + min(max(left, twice), 0.0)
 
 
 @inlined
 def _limited(a: float, b: float) -> float:
     """Central slope within twice the one-sided ones, zero at an extreme."""
-    size = min(0.5 * abs(a + b), 2.0 * min(abs(a), abs(b)))
-    signed = size if a > 0.0 else -size
-    return signed if a * b > 0.0 else 0.0
+    mean, low, high = 0.5 * (a + b), 2.0 * min(a, b), 2.0 * max(a, b)
+    return max(min(mean, low), 0.0) + min(max(mean, high), 0.0)
 
 
 @vector
@@ -146,12 +144,21 @@ def trace(  # noqa: PLR0915 - one loop body, so that it becomes one stream of ve
         p_r = _left_part(dr, dl)
         impedance = rho * c
         inv_impedance = w[r.INV_DENSITY + i] * c * inv_c2
-        d_rho = rho_l + rho_r
-        d_u = u_l + u_r
-        d_p = p_l + p_r
-        q_rho = 3.0 * (rho_l - rho_r)
-        q_u = 3.0 * (u_l - u_r)
-        q_p = 3.0 * (p_l - p_r)
+        # Strengths of the two sound waves and of what the gas carries along.
+        turn_l = 0.5 * impedance * u_l
+        turn_r = 0.5 * impedance * u_r
+        plus_l = 0.5 * p_l + turn_l
+        plus_r = 0.5 * p_r + turn_r
+        minus_l = 0.5 * p_l - turn_l
+        minus_r = 0.5 * p_r - turn_r
+        zero_l = rho_l - p_l * inv_c2
+        zero_r = rho_r - p_r * inv_c2
+        d_plus = 0.5 * (plus_l + plus_r)
+        d_minus = 0.5 * (minus_l + minus_r)
+        d_zero = 0.5 * (zero_l + zero_r)
+        q_plus = 1.5 * (plus_l - plus_r)
+        q_minus = 1.5 * (minus_l - minus_r)
+        q_zero = 1.5 * (zero_l - zero_r)
         ratio = dt * w[r.INV_LENGTH + i]
         v_plus = (u + c) * ratio
         v_zero = u * ratio
@@ -169,42 +176,32 @@ def trace(  # noqa: PLR0915 - one loop body, so that it becomes one stream of ve
         low_p = _FLOOR * p
 
         s = max(v_plus, 0.0)
-        t = 1.0 - s * (2.0 / 3.0)
-        u_plus = u_r - 0.5 * s * (d_u - t * q_u)
-        p_plus = p_r - 0.5 * s * (d_p - t * q_p)
+        plus = plus_r - s * (d_plus - (1.0 - s * (2.0 / 3.0)) * q_plus)
         s = max(v_minus, 0.0)
-        t = 1.0 - s * (2.0 / 3.0)
-        u_minus = u_r - 0.5 * s * (d_u - t * q_u)
-        p_minus = p_r - 0.5 * s * (d_p - t * q_p)
+        minus = minus_r - s * (d_minus - (1.0 - s * (2.0 / 3.0)) * q_minus)
         s = max(v_zero, 0.0)
-        t = 1.0 - s * (2.0 / 3.0)
-        rho_zero = rho_r - 0.5 * s * (d_rho - t * q_rho)
-        p_zero = p_r - 0.5 * s * (d_p - t * q_p)
-        plus = 0.5 * (p_plus + impedance * u_plus) + (s_plus if v_plus > 0.0 else 0.0)
-        minus = 0.5 * (p_minus - impedance * u_minus) + (s_minus if v_minus > 0.0 else 0.0)
-        face_rho = max(rho + (plus + minus) * inv_c2 + rho_zero - p_zero * inv_c2, low_rho)
-        face_p = max(p + plus + minus, low_p)
+        zero = zero_r - s * (d_zero - (1.0 - s * (2.0 / 3.0)) * q_zero)
+        plus += s_plus if v_plus > 0.0 else 0.0
+        minus += s_minus if v_minus > 0.0 else 0.0
+        both = plus + minus
+        face_rho = max(rho + both * inv_c2 + zero, low_rho)
+        face_p = max(p + both, low_p)
         w[r.L_DENSITY + i + 1] = face_rho
         w[r.L_VELOCITY + i + 1] = u + (plus - minus) * inv_impedance
         w[r.L_PRESSURE + i + 1] = face_p
         w[r.L_INTERNAL + i + 1] = face_rho * internal + (face_p - g * face_rho) * inv_slope
 
-        s = -min(v_plus, 0.0)
-        t = 1.0 - s * (2.0 / 3.0)
-        u_plus = -u_l + 0.5 * s * (d_u + t * q_u)
-        p_plus = -p_l + 0.5 * s * (d_p + t * q_p)
-        s = -min(v_minus, 0.0)
-        t = 1.0 - s * (2.0 / 3.0)
-        u_minus = -u_l + 0.5 * s * (d_u + t * q_u)
-        p_minus = -p_l + 0.5 * s * (d_p + t * q_p)
-        s = -min(v_zero, 0.0)
-        t = 1.0 - s * (2.0 / 3.0)
-        rho_zero = -rho_l + 0.5 * s * (d_rho + t * q_rho)
-        p_zero = -p_l + 0.5 * s * (d_p + t * q_p)
-        plus = 0.5 * (p_plus + impedance * u_plus) + (s_plus if v_plus < 0.0 else 0.0)
-        minus = 0.5 * (p_minus - impedance * u_minus) + (s_minus if v_minus < 0.0 else 0.0)
-        face_rho = max(rho + (plus + minus) * inv_c2 + rho_zero - p_zero * inv_c2, low_rho)
-        face_p = max(p + plus + minus, low_p)
+        s = min(v_plus, 0.0)
+        plus = -plus_l - s * (d_plus + (1.0 + s * (2.0 / 3.0)) * q_plus)
+        s = min(v_minus, 0.0)
+        minus = -minus_l - s * (d_minus + (1.0 + s * (2.0 / 3.0)) * q_minus)
+        s = min(v_zero, 0.0)
+        zero = -zero_l - s * (d_zero + (1.0 + s * (2.0 / 3.0)) * q_zero)
+        plus += s_plus if v_plus < 0.0 else 0.0
+        minus += s_minus if v_minus < 0.0 else 0.0
+        both = plus + minus
+        face_rho = max(rho + both * inv_c2 + zero, low_rho)
+        face_p = max(p + both, low_p)
         w[r.R_DENSITY + i] = face_rho
         w[r.R_VELOCITY + i] = u + (plus - minus) * inv_impedance
         w[r.R_PRESSURE + i] = face_p
@@ -220,7 +217,8 @@ def trace(  # noqa: PLR0915 - one loop body, so that it becomes one stream of ve
 def fluxes(w: Array, n: int) -> None:
     """HLLC flux at each face; both quotients share one division.
 
-    Both sides are read before one is chosen: a choice between reads would not vectorise.
+    Something is computed from both sides before one is chosen: a choice between mere reads would
+    become a gather, far slower than reading both.
     """
     for k in range(n):
         i = k + 3
@@ -228,12 +226,12 @@ def fluxes(w: Array, n: int) -> None:
         u_r = w[r.R_VELOCITY + i]
         p_l = w[r.L_PRESSURE + i]
         p_r = w[r.R_PRESSURE + i]
-        internal_l = w[r.L_INTERNAL + i]
-        internal_r = w[r.R_INTERNAL + i]
         y_l = w[r.L_FRACTION + i]
         y_r = w[r.R_FRACTION + i]
         rho_l = w[r.L_DENSITY + i]
         rho_r = w[r.R_DENSITY + i]
+        energy_l = w[r.L_INTERNAL + i] + 0.5 * rho_l * u_l * u_l
+        energy_r = w[r.R_INTERNAL + i] + 0.5 * rho_r * u_r * u_r
         # One sound speed for both sides: never too slow, and sharp enough between near states.
         c = max(w[r.SOUND + i - 1], w[r.SOUND + i])
         s_l = min(u_l, u_r) - c
@@ -246,7 +244,7 @@ def fluxes(w: Array, n: int) -> None:
         rho = rho_l if from_left else rho_r
         u = u_l if from_left else u_r
         p = p_l if from_left else p_r
-        internal = internal_l if from_left else internal_r
+        energy = energy_l if from_left else energy_r
         q = q_l if from_left else q_r
         outer = s_l if from_left else s_r
         reach = min(s_l, 0.0) if from_left else max(s_r, 0.0)
@@ -255,7 +253,6 @@ def fluxes(w: Array, n: int) -> None:
         contact = top * gap * inverse
         weight = reach * bottom * bottom * inverse
         p_star = p + q * (contact - u)
-        energy = internal + 0.5 * rho * u * u
         w[r.FACE_PRESSURE + i] = p_star if reach != 0.0 else p
         mass = rho * (u + weight * (contact - u))
         w[r.FLUX_MASS + i] = mass
@@ -265,7 +262,7 @@ def fluxes(w: Array, n: int) -> None:
         w[r.FLUX_ENERGY + i] = (energy + p) * u + weight * (
             p_star * contact - p * u + (contact - u) * energy
         )
-        w[r.FLUX_BURNED + i] = mass * (y_l if mass > 0.0 else y_r)
+        w[r.FLUX_BURNED + i] = max(mass, 0.0) * y_l + min(mass, 0.0) * y_r
 
 
 @vector
