@@ -20,12 +20,13 @@ clear_stale(Path(__file__).parent)  # before anything of this package is compile
 
 F = TypeVar("F", bound=Callable[..., Any])
 
+_COMMON: dict[str, Any] = {"error_model": "numpy", "cache": True, "nogil": True, "_nrt": False}
 _RELAXED = {"contract", "reassoc", "nsz", "arcp", "nnan", "ninf"}
 
 
 def vector(function: F) -> F:
     """Compile a loop over cells."""
-    make = numba.njit(error_model="numpy", fastmath=_RELAXED, cache=True, nogil=True, _nrt=False)
+    make = numba.njit(fastmath=_RELAXED, **_COMMON)
     return cast("F", make(function))
 
 
@@ -37,4 +38,4 @@ def inlined(function: F) -> F:
 
 def exact(function: F) -> F:
     """Compile with ordinary floating-point rules."""
-    return cast("F", numba.njit(error_model="numpy", cache=True, nogil=True, _nrt=False)(function))
+    return cast("F", numba.njit(**_COMMON)(function))
