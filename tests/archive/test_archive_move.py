@@ -52,7 +52,7 @@ def test_a_shop_on_a_server_is_backed_up_into_a_file(postgres: Server, tmp_path:
 
 def test_raw_rows_are_refused_to_other_programs_too(postgres: Server) -> None:
     address = postgres.database("shop2")
-    guarded = [name for name, what in server._guards() if what == "update"]
+    guarded = [name for name, what in server.guards() if what == "update"]
     assert {"reading", "measurement", "change_log", "calibration"} <= set(guarded)
     engine = server.make_engine(address)
     for statement in ("UPDATE reading SET flow = 1", "DELETE FROM job", "DELETE FROM reading"):

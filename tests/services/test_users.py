@@ -126,6 +126,6 @@ def test_people_are_kept_at_the_computer_itself(shop: Archive) -> None:
     assert "apprentice" in runner.invoke(app, ["users", "list", *where]).output
     with Archive.open(shop.path) as opened:
         assert users.enters(opened, "Ada", "forgotten it again")
-    assert "names ['users']" in runner.invoke(app, ["audit", *where]).output
+    assert "Ada let in as apprentice" in runner.invoke(app, ["audit", *where]).output
     refused = runner.invoke(app, ["users", "role", "Ada", "king", *where])
     assert isinstance(refused.exception, UnknownNameError)

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import re
 import socket
 import subprocess
 import sys
 import urllib.error
 import urllib.request
+import zipfile
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import expect
 from starlette.types import Message, Receive, Scope, Send
 
 from portwright.errors import InputError, NotFoundError, UnknownNameError
-from portwright.services import passphrase, shop_file
+from portwright.services import passphrase, shop_file, shop_log, tokens, users
+from portwright.ui import links
 from portwright.ui.security import LARGEST_UPLOAD, Guard, allowed_host, host_name
 from tests.ui.conftest import (
     Server,
@@ -384,3 +388,102 @@ def test_the_command_sets_the_passphrase_and_opens_the_door(tmp_path: Path) -> N
         process.wait()
     with shop_file.open_shop(tmp_path / "new.shop") as shop:
         assert passphrase.matches(shop, PHRASE)
+
+
+def test_the_log_of_a_session_has_no_name_in_it(lan: Server, demo_shop: Path) -> None:
+    """People, wrong passphrases, tokens and addresses go by; what happened is logged, not who."""
+    name, phrase = "Quixley", "quixley has three words"
+    with shop_file.open_shop(demo_shop) as shop:
+        users.add(shop, name, users.Role.APPRENTICE, phrase)
+        token = tokens.make(shop, name, tokens.Scope.READ)
+    form = re.search(r'name="form" value="([^"]+)"', ask(f"{lan.address}/login")[2])
+    assert form is not None
+    cookie = ""
+    for tried in ("not the phrase of quixley", phrase):
+        words = urlencode({"form": form[1], "name": name, "phrase": tried}).encode()
+        status, headers, _ = ask(f"{lan.address}/login", words, {"Origin": lan.address})
+        cookie = headers.get("set-cookie", "").partition(";")[0]
+    assert status == 303
+    assert cookie
+    page = {"Cookie": cookie, "Accept": "text/html"}
+    assert ask(f"{lan.address}/job?number={name}", headers=page)[0] == 200
+    with_token = {"Authorization": f"Bearer {token}"}
+    assert ask(f"{lan.address}/api/jobs/{name}", headers=with_token)[0] == 404
+    assert ask(f"{lan.address}/api/shop", headers={"Authorization": "Bearer quixley"})[0] == 401
+    said = shop_log.log_path(demo_shop).read_text(encoding="utf-8")
+    events = [json.loads(line)["event"] for line in said.splitlines()]
+    for event in ("app started", "log-in refused", "log-in", "token refused"):
+        assert event in events
+    for never in (name, phrase, token, cookie.partition("=")[2], "127.0.0.1", JOB):
+        assert never.lower() not in said.lower()
+
+
+def test_only_the_owner_sees_health_and_people(lan: Server, demo_shop: Path) -> None:
+    with shop_file.open_shop(demo_shop) as shop:
+        users.add(shop, "Guest of the shop", users.Role.GUEST, PHRASE)
+        session = passphrase.open_session(shop, user="Guest of the shop")
+    page = {"Cookie": f"pw_session={session}", "Accept": "text/html"}
+    for address in (links.HEALTH, links.PEOPLE):
+        assert "this is for the owner" in ask(f"{lan.address}{address}", headers=page)[2]
+
+
+def test_health_is_seen_and_the_bundle_saved(
+    own: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(f"{own.address}/shop")
+    ready(page)
+    page.get_by_role("link", name="Look the shop over").click()
+    expect(page.get_by_text("Shop file: Good")).to_be_visible()
+    expect(page.get_by_text("Backup: See to it")).to_be_visible()
+    ready(page)
+    assert serious_violations(page) == []
+    with page.expect_download() as coming:
+        page.get_by_role("button", name="Save the bundle").click()
+    with zipfile.ZipFile(coming.value.path()) as bundle:
+        assert json.loads(bundle.read("health.json"))["state"] == "look"
+        assert b"app started" in bundle.read("log/0.jsonl")
+
+
+def test_the_owner_lets_people_in_and_out(own: Server, open_tablet: Callable[..., Tablet]) -> None:
+    page = open_tablet().page
+    page.goto(f"{own.address}{links.PEOPLE}")
+    ready(page)
+    page.get_by_label("Name", exact=True).fill('Ada "the file" O\'Hara')
+    page.get_by_label("Role").select_option("apprentice")
+    page.get_by_label("Passphrase").fill("short")
+    page.get_by_role("button", name="Let in", exact=True).click()
+    refused = page.get_by_role("alertdialog")
+    expect(refused).to_contain_text("fewer than 10 characters")
+    refused.get_by_role("button", name="OK").click()
+    expect(page.get_by_role("alertdialog")).to_have_count(0)
+    page.get_by_label("Passphrase").fill(PHRASE)
+    page.get_by_role("button", name="Let in", exact=True).click()
+    person = page.get_by_role("group", name='Ada "the file"')
+    expect(person.get_by_role("heading", name="Ada")).to_be_visible()
+    with shop_file.open_shop(own.shop) as shop:
+        (known,) = users.users(shop)
+        assert (known.name, known.role) == ('Ada "the file" O\'Hara', users.Role.APPRENTICE)
+        session = passphrase.open_session(shop, user=known.name, device="192.168.7.7")
+    page.reload()
+    ready(page)
+    expect(page.get_by_text("from 192.168.7.7")).to_be_visible()
+    person.get_by_label("Role").select_option("porter")
+    expect(page.get_by_role("cell", name="apprentice, now porter")).to_be_visible()
+    assert serious_violations(page) == []
+    person.get_by_role("button", name="Log out everywhere").click()
+    expect(page.get_by_text("None is logged in.")).to_be_visible()
+    with shop_file.open_shop(own.shop) as shop:
+        assert not passphrase.session_valid(shop, session)
+    person.get_by_role("button", name="New passphrase").click()
+    ask_phrase = page.get_by_role("dialog")
+    ask_phrase.get_by_label("Passphrase").fill("another three words")
+    ask_phrase.get_by_role("button", name="Set it").click()
+    expect(page.get_by_role("cell", name="new passphrase of Ada")).to_be_visible()
+    with shop_file.open_shop(own.shop) as shop:
+        assert users.enters(shop, known.name, "another three words")
+    person.get_by_role("button", name="Let in no more").click()
+    page.get_by_role("button", name="Yes").click()
+    expect(page.get_by_role("cell", name="let in no more")).to_be_visible()
+    with shop_file.open_shop(own.shop) as shop:
+        assert users.users(shop) == []

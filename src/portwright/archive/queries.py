@@ -9,6 +9,7 @@ from sqlalchemy import select
 
 from portwright.archive import (
     attachments,
+    condition,
     edit,
     fetch,
     joblist,
@@ -151,6 +152,11 @@ class Queries(ShopFile):
         """The newest lines of the log of changes, newest first; of one person if named."""
         with self._reading() as connection:
             return who.changes(connection, limit, by)
+
+    def condition(self) -> condition.Condition:
+        """Whether the stored shop is sound, every page and reference looked at."""
+        with self._reading() as connection:
+            return condition.look(connection, self.path)
 
     def settings(self) -> dict[str, Any]:
         """Every stored setting by name, secrets among them."""

@@ -132,7 +132,7 @@ def _first_line(error: object) -> str:
 
 
 @cache
-def _guards() -> tuple[tuple[str, str], ...]:
+def guards() -> tuple[tuple[str, str], ...]:
     """Tables and what may not be done to their rows, as a shop file of the newest schema has it."""
     from sqlalchemy.pool import StaticPool  # noqa: PLC0415 - only when a database is made
 
@@ -194,7 +194,7 @@ def _put_guards(connection: Connection) -> None:
             "RAISE EXCEPTION '% rows are never changed, only replaced', TG_TABLE_NAME; END $$"
         )
     )
-    for table, what in _guards():
+    for table, what in guards():
         when = f"WHEN (OLD.reason <> '{tables.STAND_IN}') " if table == "calibration" else ""
         condition = when if what == "update" else ""
         connection.execute(

@@ -49,9 +49,18 @@ class Who:
 
 _NOBODY_NAMED = Who()
 _who: ContextVar[Who] = ContextVar("portwright_who", default=_NOBODY_NAMED)
+_about: ContextVar[str] = ContextVar("portwright_about", default="")
 
 # Settings that say who may come in; written by the program itself or by the owner.
-DOOR = ("passphrase", "sessions", "session users", "users", "tokens", "guest links")
+DOOR = (
+    "passphrase",
+    "sessions",
+    "session users",
+    "session devices",
+    "users",
+    "tokens",
+    "guest links",
+)
 # Computed from what was entered, kept for speed, made again at any time: nobody's change.
 _WORKED_OUT = {"result", "port_overview", "search_line"}
 _ENTERED = {"reading", "measurement", "note", "attachment", "blob", "run", "plate_check"}
@@ -72,6 +81,16 @@ def acting(who: Who) -> Iterator[None]:
         yield
     finally:
         _who.reset(before)
+
+
+@contextlib.contextmanager
+def about(words: str) -> Iterator[None]:
+    """Say in the log what a changed setting is about: whose role, which token."""
+    before = _about.set(words)
+    try:
+        yield
+    finally:
+        _about.reset(before)
 
 
 @dataclass(slots=True)
@@ -155,7 +174,10 @@ def log(connection: Connection, who: Who, writes: Writes) -> None:
     """Append one line to the log of changes."""
     if not writes.rows:
         return
-    if set(writes.rows) == {"setting"} and set(writes.settings) <= _OWN_BOOKS:
+    about = _about.get()
+    if about and writes.settings:
+        writes.rows["setting"]["about"] = about
+    elif set(writes.rows) == {"setting"} and set(writes.settings) <= _OWN_BOOKS:
         return
     connection.execute(
         insert(tables.change_log).values(
@@ -168,7 +190,12 @@ def log(connection: Connection, who: Who, writes: Writes) -> None:
     )
 
 
-_OWN_BOOKS = {"sessions", "session users", "backup state"}  # kept by the program itself
+_OWN_BOOKS = {
+    "sessions",
+    "session users",
+    "session devices",
+    "backup state",
+}  # kept by the program itself
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ _GROUPS = {
     "Valve, chamber, deck": "inspect seat room mill manifold springs",
     "On the engine": "engine tube",
     "The customer": "job report say share photos sheet label",
-    "The shop file": "backup backups restore export upgrade",
+    "The shop file": "backup backups restore export upgrade move-shop health diagnose",
     "Who may do what": "users tokens audit",
 }
 _WHOLE_SENTENCE = 300  # letters

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -17,6 +18,7 @@ from portwright.cli.commands import (
     customer,
     cuts,
     engine,
+    health,
     inspect,
     job,
     live,
@@ -64,6 +66,8 @@ app.add_typer(tokens.tokens, name="tokens")
 app.add_typer(users.users, name="users")
 app.command("audit")(users.audit)
 app.command("upgrade")(shop.upgrade)
+app.command("health")(health.health)
+app.command("diagnose")(health.diagnose)
 app.command("air")(air.air)
 app.command("reduce")(results.reduce)
 app.command("compare")(results.compare)
@@ -130,6 +134,7 @@ def run() -> None:
     try:
         app()
     except PortwrightError as error:
+        _note(error)
         if "--json" in sys.argv:
             typer.echo(json.dumps(error_json(error), ensure_ascii=False), err=True)
         else:
@@ -137,6 +142,26 @@ def run() -> None:
             if error.hint:
                 typer.echo(error.hint, err=True)
         sys.exit(int(exit_code(error)))
+    except Exception as error:
+        _note(error)
+        raise
+
+
+def _note(error: Exception) -> None:
+    """Note what a command failed with in the log of the shop it was given, where there is one."""
+    from portwright.services import shop_file, shop_log  # noqa: PLC0415 - help is quick without
+
+    words = " ".join(sys.argv[1:]).replace("--shop=", "--shop ").split(" ")
+    named = words[words.index("--shop") + 1 :][:1] if "--shop" in words else []
+    place = Path(named[0]) if named else shop_file.default_path()
+    known = {command.name for command in app.registered_commands}
+    known |= {group.name for group in app.registered_groups}
+    if shop_log.log_path(place).parent.parent.is_dir():
+        kept = shop_log.begin(place)
+        unexpected = not isinstance(error, PortwrightError)
+        event = shop_log.Event.UNEXPECTED if unexpected else shop_log.Event.COMMAND
+        shop_log.note(event, error=error, place=next((w for w in words if w in known), ""))
+        shop_log.end(kept)
 
 
 if __name__ == "__main__":

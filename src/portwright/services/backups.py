@@ -14,6 +14,7 @@ from portwright.archive.copies import Backup
 from portwright.archive.restore import Checked, Restored, digest_file
 from portwright.errors import ArchiveError, InputError, PortwrightError
 from portwright.services.shop_file import ShopFile
+from portwright.services.shop_log import Event, note
 
 _SETTING, _STATE = "backup plan", "backup state"
 _STAMP = "%Y%m%dT%H%M%SZ"
@@ -164,9 +165,11 @@ def make(shop: ShopFile, now: datetime | None = None) -> Backup:
     try:
         made = _make(shop, Path(wanted.folder), now)
     except PortwrightError as error:
+        note(Event.BACKUP_FAILED, error=error)
         last = state(shop)
         shop.save_setting(_STATE, asdict(State(last.made_at, last.path, str(error))))
         raise
+    note(Event.BACKUP, bytes=made.size)
     drop(kept(shop, Path(wanted.folder)), wanted.keep, spare=made.path)
     done = State(now.isoformat(timespec="seconds"), str(made.path))
     shop.save_setting(_STATE, asdict(done))

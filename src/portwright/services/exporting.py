@@ -9,6 +9,7 @@ from pathlib import Path
 
 from portwright.archive.archive import Archive
 from portwright.archive.store import SaveReport
+from portwright.archive.who import DOOR
 from portwright.errors import ArchiveWriteError
 from portwright.io.export import export_contents, read_export
 from portwright.io.export_files import (
@@ -22,10 +23,7 @@ from portwright.model.contents import ShopContents
 from portwright.services.guarded import careful
 
 # What opens the shop, and what belongs to this computer or can be worked out again.
-_STAYS = frozenset({
-    "passphrase", "sessions", "session users", "guest links", "users", "tokens",
-    "backup plan", "backup state", "engine-tries", "instrument zero",
-})  # fmt: skip
+_STAYS = {*DOOR, "backup plan", "backup state", "engine-tries", "instrument zero"}
 
 
 def export_shop(archive: Archive, target: Path) -> tuple[Path, ...]:

@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
 from portwright.errors import ImportFileError, PortwrightError
+from portwright.services.shop_log import Event, note
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -232,4 +233,8 @@ def careful(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
     PortwrightError
         What the function itself raises.
     """
-    return _reader.read(function, *args, **kwargs) if _reader else function(*args, **kwargs)
+    try:
+        return _reader.read(function, *args, **kwargs) if _reader else function(*args, **kwargs)
+    except PortwrightError as error:
+        note(Event.FILE_REFUSED, error=error)
+        raise

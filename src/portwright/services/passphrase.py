@@ -14,13 +14,15 @@ from typing import Any
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 
+from portwright.archive.who import about
 from portwright.errors import InputError, NotFoundError
 from portwright.services.shop_file import ShopFile
+from portwright.services.shop_log import Event, note
 
 SHORTEST = 10  # characters; a phrase, not a word
 SESSION_HOURS = 12.0
 _HASH, _SESSIONS, _GUESTS = "passphrase", "sessions", "guest links"
-_SESSION_USERS = "session users"
+_SESSION_USERS, _DEVICES = "session users", "session devices"
 _hasher = PasswordHasher()  # argon2id with the library's own cost
 _turn = threading.Lock()  # settings are read, changed and written in one piece
 
@@ -81,8 +83,8 @@ def _stored(shop: ShopFile, name: str) -> dict[str, Any]:
     return dict(found) if isinstance(found, dict) else {}
 
 
-def open_session(shop: ShopFile, now: float | None = None, user: str = "") -> str:
-    """Token of a new session; the shop file keeps only its hash, when it ends and whose it is."""
+def open_session(shop: ShopFile, now: float | None = None, user: str = "", device: str = "") -> str:
+    """Token of a new session; the shop file keeps its hash, its end, whose it is and where."""
     now = time.time() if now is None else now
     token = secrets.token_urlsafe(32)
     with _turn:
@@ -94,7 +96,54 @@ def open_session(shop: ShopFile, now: float | None = None, user: str = "") -> st
             owners[_digest(token)] = user
         if owners or shop.setting(_SESSION_USERS):
             shop.save_setting(_SESSION_USERS, owners)
+        if device:
+            places = {k: v for k, v in _stored(shop, _DEVICES).items() if k in living}
+            shop.save_setting(_DEVICES, places | {_digest(token): device})
     return token
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A device that is logged in.
+
+    Parameters
+    ----------
+    key : str
+        Names the session when it is ended; nobody can log in with it.
+    user : str
+        "" where it was opened with the shop passphrase.
+    device : str
+        Address of the device.
+    since, ends : datetime
+    """
+
+    key: str
+    user: str
+    device: str
+    since: datetime
+    ends: datetime
+
+
+def sessions(shop: ShopFile, now: float | None = None) -> list[Session]:
+    """Devices that are logged in, the newest first."""
+    now = time.time() if now is None else now
+    owners, places = _stored(shop, _SESSION_USERS), _stored(shop, _DEVICES)
+    found = []
+    for key, end in _stored(shop, _SESSIONS).items():
+        if end > now:
+            ends = datetime.fromtimestamp(end, UTC)
+            since = ends - timedelta(hours=SESSION_HOURS)
+            found.append(Session(key, owners.get(key, ""), places.get(key, ""), since, ends))
+    return sorted(found, key=lambda session: session.ends, reverse=True)
+
+
+def end_session(shop: ShopFile, key: str) -> None:
+    """End one session by its key."""
+    with _turn, about("sessions ended: one"):
+        living = _stored(shop, _SESSIONS)
+        if living.pop(key, None) is not None:
+            shop.save_setting(_SESSIONS, living)
+            note(Event.SESSIONS_ENDED, number=1)
 
 
 def session_user(shop: ShopFile, token: str) -> str:
@@ -107,11 +156,13 @@ def end_sessions(shop: ShopFile, user: str | None = None) -> int:
     with _turn:
         living, owners = _stored(shop, _SESSIONS), _stored(shop, _SESSION_USERS)
         ended = [key for key in living if user is None or owners.get(key, "") == user]
-        for key in ended:
-            del living[key]
-            owners.pop(key, None)
-        shop.save_setting(_SESSIONS, living)
-        shop.save_setting(_SESSION_USERS, owners)
+        if ended:
+            staying = {key: end for key, end in living.items() if key not in ended}
+            shop.save_setting(_SESSION_USERS, {k: v for k, v in owners.items() if k in staying})
+            whose = "all" if user is None else f"those of {user or 'the shop passphrase'}"
+            with about(f"sessions ended: {whose}"):
+                shop.save_setting(_SESSIONS, staying)
+            note(Event.SESSIONS_ENDED, number=len(ended))
     return len(ended)
 
 

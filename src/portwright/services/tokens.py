@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from portwright.archive.who import Role, Who
+from portwright.archive.who import Role, Who, about
 from portwright.errors import ConflictError, InputError, UnknownNameError
 from portwright.services.shop_file import ShopFile
 
@@ -76,7 +76,8 @@ def make(shop: ShopFile, name: str, scope: Scope, days: int = 365) -> str:
             "made": now.date().isoformat(),
             "ends": (now + timedelta(days=days)).isoformat(timespec="seconds"),
         }
-        shop.save_setting(_SETTING, known)
+        with about(f"token {name.strip()} made, may {scope.value}"):
+            shop.save_setting(_SETTING, known)
     return token
 
 
@@ -102,7 +103,8 @@ def revoke(shop: ShopFile, name: str) -> None:
         if key is None:
             raise UnknownNameError("token", name, (entry["name"] for entry in known.values()))
         del known[key]
-        shop.save_setting(_SETTING, known)
+        with about(f"token {name} withdrawn"):
+            shop.save_setting(_SETTING, known)
 
 
 def who(shop: ShopFile, token: str, device: str = "") -> Who | None:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from portwright.archive.who import Change, Role, Who, acting
-from portwright.errors import ConflictError, InputError, UnknownNameError
+from portwright.archive.who import Change, Role, Who, about, acting, now_at_work
+from portwright.errors import ConflictError, InputError, NotAllowedError, UnknownNameError
 from portwright.services import passphrase
 from portwright.services.shop_file import ShopFile
 
@@ -72,7 +72,8 @@ def add(shop: ShopFile, name: str, role: Role, phrase: str) -> None:
         raise ConflictError(f"There is already a person {name}.", "Choose another name.")
     since = datetime.now(UTC).date().isoformat()
     hash_ = passphrase.hashed(phrase)
-    shop.save_setting(_SETTING, known | {name: {"role": role, "hash": hash_, "since": since}})
+    with about(f"{name} let in as {role.value}"):
+        shop.save_setting(_SETTING, known | {name: {"role": role, "hash": hash_, "since": since}})
 
 
 def set_role(shop: ShopFile, name: str, role: Role) -> None:
@@ -83,7 +84,8 @@ def set_role(shop: ShopFile, name: str, role: Role) -> None:
     UnknownNameError
     """
     known = _known(shop, name)
-    shop.save_setting(_SETTING, known | {name: known[name] | {"role": role}})
+    with about(f"{name}: {known[name]['role']}, now {role.value}"):
+        shop.save_setting(_SETTING, known | {name: known[name] | {"role": role}})
 
 
 def set_phrase(shop: ShopFile, name: str, phrase: str) -> None:
@@ -96,7 +98,9 @@ def set_phrase(shop: ShopFile, name: str, phrase: str) -> None:
         Too short.
     """
     known = _known(shop, name)
-    shop.save_setting(_SETTING, known | {name: known[name] | {"hash": passphrase.hashed(phrase)}})
+    entry = known[name] | {"hash": passphrase.hashed(phrase)}
+    with about(f"new passphrase of {name}"):
+        shop.save_setting(_SETTING, known | {name: entry})
     passphrase.end_sessions(shop, name)
 
 
@@ -109,7 +113,8 @@ def remove(shop: ShopFile, name: str) -> None:
     """
     known = _known(shop, name)
     del known[name]
-    shop.save_setting(_SETTING, known)
+    with about(f"{name} let in no more"):
+        shop.save_setting(_SETTING, known)
     passphrase.end_sessions(shop, name)
 
 
@@ -121,6 +126,39 @@ def enters(shop: ShopFile, name: str, phrase: str) -> bool:
     return passphrase.fits(entry.get("hash", shop.setting("passphrase") or _NEVER), phrase) and (
         bool(entry)
     )
+
+
+def change_words(change: Change) -> str:
+    """What one line of the log of changes stored, in words."""
+    return "; ".join(_entry_words(name, entry) for name, entry in change.changes.items())
+
+
+def _entry_words(table: str, entry: dict[str, Any]) -> str:
+    if table == "setting":
+        about_ = entry.get("about")
+        return str(about_) if about_ else "settings: " + ", ".join(entry.get("names", ()))
+    parts = [f"{entry[kind]} {kind}" for kind in ("added", "changed", "removed") if kind in entry]
+    if "ids" in entry:
+        parts.append(f"row {', '.join(map(str, entry['ids']))}")
+    if "columns" in entry:
+        parts.append(", ".join(column.replace("_", " ") for column in entry["columns"]))
+    return f"{table.replace('_', ' ')}: {', '.join(parts)}"
+
+
+def only_owner() -> None:
+    """Go on only where the owner is at work.
+
+    Raises
+    ------
+    NotAllowedError
+    """
+    person = now_at_work()
+    if person.role is not Role.OWNER:
+        name = person.name or "This device"
+        raise NotAllowedError(
+            f"{name} is here as {person.role.value}; this is for the owner.",
+            "Log in as the owner, or look at the computer itself.",
+        )
 
 
 def at_session(shop: ShopFile, token: str, device: str = "") -> Who | None:

@@ -20,13 +20,14 @@ from starlette.responses import Response
 from starlette.types import ASGIApp
 
 from portwright.errors import InputError, PortwrightError
-from portwright.services import guarded, passphrase, shop_file, users
+from portwright.services import guarded, passphrase, shop_file, shop_log, users
 from portwright.services.shop_file import ShopFile
 from portwright.ui import links, pages, theme
 from portwright.ui.api.service import make_api
 from portwright.ui.backup_watch import watch
 from portwright.ui.layout import error_page
 from portwright.ui.plain_page import plain_page
+from portwright.ui.request_log import RequestLog
 from portwright.ui.security import Guard
 from portwright.ui.state import OpenShop
 
@@ -39,7 +40,9 @@ _HEARTBEAT = 3.0  # a tablet that lost its network says so within twice this tim
 _SWITCH = 0.0005  # how long a computing thread may hold up one that answers a tablet [s]
 
 
-def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
+def create_app(
+    shop: ShopFile, *, lan: bool = False, port: int = 8080, place: Path | None = None
+) -> None:
     """Make the app for an open shop file; the screens register themselves.
 
     Parameters
@@ -49,6 +52,8 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
         Let other devices in after log-in with the shop passphrase.
     port : int
         Shown in addresses for other devices.
+    place : Path, optional
+        What was opened, where it is not a file: the address of a database.
 
     Raises
     ------
@@ -60,14 +65,15 @@ def create_app(shop: ShopFile, *, lan: bool = False, port: int = 8080) -> None:
             "Other devices are let in only with a shop passphrase, and none is set.",
             "Set one on the Shop screen, or start with --set-passphrase.",
         )
-    app.state.portwright = OpenShop(shop, lan, port)
+    app.state.portwright = OpenShop(shop, lan, port, place or shop.path)
     theme.install()
     for module in pkgutil.iter_modules(pages.__path__):
         importlib.import_module(f"{pages.__name__}.{module.name}")
     app.add_middleware(
         Guard, lan=lan, session_who=lambda token, device: users.at_session(shop, token, device)
     )
-    app.mount(links.API, make_api(shop))
+    app.add_middleware(RequestLog)
+    app.mount(links.API, make_api(shop, place))
     app.on_page_exception(error_page)
     app.exception_handler(RequestValidationError)(_incomplete_address)
     app.on_startup(_answer_quickly)
@@ -139,10 +145,13 @@ def run_app(
         Something answers at that port already, or ``lan`` without a passphrase.
     """
     _refuse_taken_port(port)
-    shop = shop_file.open_or_create(shop_path)
+    place = shop_path or shop_file.default_path()
+    shop = shop_file.open_or_create(place)
+    kept = shop_log.begin(place)
+    shop_log.note(shop_log.Event.STARTED, lan=lan, on_server=shop.on_server)
     guarded.switch_on()
     try:
-        create_app(shop, lan=lan, port=port)
+        create_app(shop, lan=lan, port=port, place=place)
         ui.run(
             host="0.0.0.0" if lan else "127.0.0.1",  # noqa: S104 - only with a passphrase
             port=port,
@@ -162,4 +171,6 @@ def run_app(
         )
     finally:
         guarded.switch_off()
+        shop_log.note(shop_log.Event.STOPPED)
+        shop_log.end(kept)
         shop.close()

@@ -31,11 +31,14 @@ class OpenShop:
     lan : bool
         True while other devices of the network may connect.
     port : int
+    place : Path
+        Shop file or address of a database as it was asked for.
     """
 
     file: ShopFile
     lan: bool = False
     port: int = 8080
+    place: Path = Path()
 
     @property
     def path(self) -> Path:

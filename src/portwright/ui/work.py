@@ -15,7 +15,8 @@ T = TypeVar("T")
 # threads that want to write only wait for each other.
 _readings = ThreadPoolExecutor(1, thread_name_prefix="readings")
 # Work of seconds and minutes has its own as well: pages are read with the usual ones.
-_slow = ThreadPoolExecutor(8, thread_name_prefix="slow work")
+SLOW_AT_ONCE = 8
+_slow = ThreadPoolExecutor(SLOW_AT_ONCE, thread_name_prefix="slow work")
 
 
 async def in_thread(function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:

@@ -112,6 +112,31 @@ def remove(name: _Name, shop: ShopOption = None) -> None:
     say(f"{name} is let in no more.")
 
 
+@users.command("sessions")
+def sessions(shop: ShopOption = None, as_json: JsonOption = False) -> None:
+    """List the devices that are logged in."""
+    from portwright.services import passphrase as door
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        found = door.sessions(archive)
+    if as_json:
+        print_json(
+            [{"user": s.user, "device": s.device, "since": s.since, "ends": s.ends} for s in found]
+        )
+        return
+    rows = [
+        (
+            s.user or "(shop passphrase)",
+            s.device,
+            f"{s.since:%Y-%m-%d %H:%M}",
+            f"{s.ends:%Y-%m-%d %H:%M}",
+        )
+        for s in found
+    ]
+    table(("name", "device", "since (UTC)", "until"), rows)
+
+
 @users.command("log-out")
 def log_out(
     name: Annotated[str, typer.Argument(help="Person; everybody if left out.")] = "",
@@ -133,6 +158,7 @@ def audit(
     as_json: JsonOption = False,
 ) -> None:
     """Say who wrote what and when, newest first."""
+    from portwright.services import users as users_
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
@@ -142,14 +168,5 @@ def audit(
         return
     for line in found:
         person = line.who or "(nobody named)"
-        what = "; ".join(f"{name} {_said(entry)}" for name, entry in line.changes.items())
+        what = users_.change_words(line)
         say(f"{line.at[:19]}  {person}, {line.role} {line.device}".rstrip() + f": {what}")
-
-
-def _said(entry: dict[str, object]) -> str:
-    parts = [f"{entry[kind]} {kind}" for kind in ("added", "changed", "removed") if kind in entry]
-    for name in ("ids", "columns", "names"):
-        if name in entry:
-            listed = entry[name]
-            parts.append(f"{name} {listed}")
-    return ", ".join(parts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import pathlib
 from collections.abc import Awaitable, Callable
 from html import escape
 from typing import Annotated, Any
@@ -29,13 +30,15 @@ from portwright.errors import (
 from portwright.model.job import Job, Note
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading
+from portwright.services import health, machine_entry, passphrase, tokens, users
 from portwright.services import jobs as job_service
-from portwright.services import machine_entry, passphrase, tokens, users
 from portwright.services.compare import compare_names
 from portwright.services.findings import check_job
 from portwright.services.shop_file import ShopFile
+from portwright.services.shop_log import Event, note
 from portwright.services.wording import sentence
 from portwright.ui.api import shapes
+from portwright.ui.components.slow_work import under_way
 
 _log = logging.getLogger(__name__)
 _OPEN = ("/openapi.json", "/docs")
@@ -70,7 +73,7 @@ def _refused(status: int, code: str, message: str, hint: str = "") -> JSONRespon
     return JSONResponse({"error": {"code": code, "message": message, "hint": hint}}, status)
 
 
-def make_api(shop: ShopFile) -> FastAPI:
+def make_api(shop: ShopFile, place: pathlib.Path | None = None) -> FastAPI:
     """The API of an open shop file."""
     api = FastAPI(
         title="Portwright",
@@ -83,7 +86,7 @@ def make_api(shop: ShopFile) -> FastAPI:
     )
     _guard(api, shop)
     _errors(api)
-    _reading(api, shop)
+    _reading(api, shop, place or shop.path)
     _entering(api, shop)
 
     @api.get("/docs", include_in_schema=False)
@@ -109,6 +112,7 @@ def _guard(api: FastAPI, shop: ShopFile) -> None:
         if who is None:
             if token:
                 attempts.failed(device)
+                note(Event.TOKEN_REFUSED)
             answer = _refused(
                 401,
                 "no-token",
@@ -168,7 +172,7 @@ def _finding(finding: Finding) -> shapes.FindingOut:
     )
 
 
-def _reading(api: FastAPI, shop: ShopFile) -> None:
+def _reading(api: FastAPI, shop: ShopFile, place: pathlib.Path) -> None:
     """What any token may look at."""
 
     @api.get("/shop", summary="The shop's own facts")
@@ -176,6 +180,15 @@ def _reading(api: FastAPI, shop: ShopFile) -> None:
         known = shop.shop()
         names = shapes.ShopOut.model_fields
         return shapes.ShopOut(**{n: str(getattr(known, n)) if known else "" for n in names})
+
+    @api.get("/health", summary="Whether the records are sound, backed up, with room left")
+    def state_of_health() -> shapes.HealthOut:
+        found = health.look(shop, place, under_way())
+        items = [
+            shapes.HealthItemOut(name=one.name, state=one.state.value, facts=one.facts)
+            for one in found.items
+        ]
+        return shapes.HealthOut(at=found.at, state=found.state.value, items=items)
 
     @api.get("/benches", summary="Flow benches")
     def benches() -> list[shapes.BenchOut]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
@@ -37,6 +37,22 @@ class ShopOut(_Shape):
     length_unit: str
     flow_unit: str
     pressure_unit: str
+
+
+class HealthItemOut(_Shape):
+    """One thing that was looked at: how it is, and what was found as values."""
+
+    name: str
+    state: str
+    facts: dict[str, Any]
+
+
+class HealthOut(_Shape):
+    """How the shop's records are: good, look (see to it) or bad."""
+
+    at: str
+    state: str
+    items: list[HealthItemOut]
 
 
 class BenchOut(_Shape):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
@@ -10,9 +11,11 @@ from typing import Any, Generic, TypeVar
 from nicegui import ui
 
 from portwright.errors import SolveCancelledError
+from portwright.services.health import Queue
+from portwright.services.shop_log import Event, note
 from portwright.ui.errors import error_words
 from portwright.ui.layout import button
-from portwright.ui.work import at_length
+from portwright.ui.work import SLOW_AT_ONCE, at_length
 
 T = TypeVar("T")
 Told = Callable[[str], None]
@@ -42,6 +45,11 @@ class _Job(Generic[T]):
 _running: dict[str, _Job[Any]] = {}
 
 
+def under_way() -> Queue:
+    """How much slow work is being done now, and how much waits for its turn."""
+    return Queue(min(len(_running), SLOW_AT_ONCE), max(0, len(_running) - SLOW_AT_ONCE))
+
+
 class SlowWork(Generic[T]):
     """Place where work is shown while it runs, and its result after.
 
@@ -69,13 +77,15 @@ class SlowWork(Generic[T]):
 
     def _start(self, key: str, work: Callable[[Told], T]) -> _Job[T]:
         job: _Job[T] = _Job()
+        begun = time.monotonic()
         job.task = asyncio.create_task(at_length(work, job.told))
         _running[key] = job
 
         def ended(task: asyncio.Task[T]) -> None:
             _running.pop(key, None)
             if not task.cancelled():
-                task.exception()  # counts as seen, also when the page was left before the end
+                # counts as seen, also when the page was left before the end
+                note(Event.WORK_ENDED, error=task.exception(), seconds=time.monotonic() - begun)
 
         job.task.add_done_callback(ended)
         return job

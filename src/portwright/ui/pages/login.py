@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from portwright.services import passphrase, users
+from portwright.services.shop_log import Event, note
 from portwright.ui import links
 from portwright.ui.plain_page import plain_page
 from portwright.ui.security import SESSION_COOKIE
@@ -61,9 +62,11 @@ async def log_in(request: Request) -> Response:
         name, phrase = (str(form.get(field, "")) for field in ("name", "phrase"))
         if not await in_thread(users.enters, shop_file(), name, phrase):
             _attempts.failed(device)
+            note(Event.LOG_IN_REFUSED)
             return _form("That is not the passphrase.", 403)
     with users.acting(users.Who(name.strip(), device=device)):  # the door is the program's own work
-        token = passphrase.open_session(shop_file(), user=name.strip())
+        token = passphrase.open_session(shop_file(), user=name.strip(), device=device)
+    note(Event.LOG_IN)
     entered = RedirectResponse(links.HOME, 303)
     entered.set_cookie(
         SESSION_COOKIE,
@@ -83,6 +86,7 @@ async def log_out(request: Request) -> Response:
     if hmac.compare_digest(str(form.get("form", "")), form_token()):
         with users.acting(users.Who()):  # everybody may leave
             passphrase.close_session(shop_file(), request.cookies.get(SESSION_COOKIE, ""))
+        note(Event.LOG_OUT)
     answer = RedirectResponse(links.LOGIN, 303)
     answer.delete_cookie(SESSION_COOKIE)
     return answer

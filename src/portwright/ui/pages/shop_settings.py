@@ -35,10 +35,18 @@ def shop_settings() -> None:
             _light(view)
             _copy()
             backup_box()
+            _health()
             _door()
         with ui.element("div").classes("stack"):
             _benches()
             _figures()
+
+
+def _health() -> None:
+    with ui.element("section").classes("sheet"):
+        heading("Health")
+        ui.label("Whether the shop file and the newest backup are sound, room, clock, versions.")
+        link_button("Look the shop over", links.HEALTH).style("align-self: flex-start")
 
 
 def _figures() -> None:
@@ -109,6 +117,9 @@ def _door() -> None:
             ui.label(address).classes("strong")
         else:
             ui.label("Start with 'portwright serve --lan' to let tablets in.").classes("small soft")
+        link_button("People, devices, who changed what", links.PEOPLE).style(
+            "align-self: flex-start"
+        )
         ask_old = open_shop().lan and known
         old = Field("Present passphrase", kind="password") if ask_old else None
         phrase = Field("New shop passphrase", kind="password", hint="ten characters or more")
