@@ -325,7 +325,7 @@ def _log(place: Path) -> Item:
     facts: dict[str, object] = {"files": len(found), "bytes": size}
     if not found:
         return Item("log", State.GOOD, "Nothing logged yet.", "", facts)
-    said = f"{size / 1e3:.0f} kB in {found[0]}; no names, nothing that was entered."
+    said = f"{max(1.0, size / 1e3):.0f} kB in {found[0]}; no names, nothing that was entered."
     return Item("log", State.GOOD, said, "", facts)
 
 

@@ -138,8 +138,8 @@ def _entry_words(table: str, entry: dict[str, Any]) -> str:
         about_ = entry.get("about")
         return str(about_) if about_ else "settings: " + ", ".join(entry.get("names", ()))
     parts = [f"{entry[kind]} {kind}" for kind in ("added", "changed", "removed") if kind in entry]
-    if "ids" in entry:
-        parts.append(f"row {', '.join(map(str, entry['ids']))}")
+    if len(entry.get("ids", ())) == 1:
+        parts.append(f"row {entry['ids'][0]}")
     if "columns" in entry:
         parts.append(", ".join(column.replace("_", " ") for column in entry["columns"]))
     return f"{table.replace('_', ' ')}: {', '.join(parts)}"

@@ -45,9 +45,10 @@ class _Job(Generic[T]):
 _running: dict[str, _Job[Any]] = {}
 
 
-def under_way() -> Queue:
-    """How much slow work is being done now, and how much waits for its turn."""
-    return Queue(min(len(_running), SLOW_AT_ONCE), max(0, len(_running) - SLOW_AT_ONCE))
+def under_way(besides: str = "") -> Queue:
+    """How much slow work is done now, and how much waits for its turn; one key left out."""
+    number = len(_running.keys() - {besides})
+    return Queue(min(number, SLOW_AT_ONCE), max(0, number - SLOW_AT_ONCE))
 
 
 class SlowWork(Generic[T]):

@@ -17,7 +17,12 @@ from portwright.ui.layout import button, heading, page_frame, screen
 from portwright.ui.state import open_shop, shop_file
 from portwright.ui.work import in_thread
 
-_WORDS = {State.GOOD: ("", "Good"), State.LOOK: ("ask", "See to it"), State.BAD: ("fault", "Bad")}
+_WORDS = {
+    State.GOOD: ("good", "Good"),
+    State.LOOK: ("ask", "See to it"),
+    State.BAD: ("fault", "Bad"),
+}
+_KEY = "health"
 _WHOLE = {
     State.GOOD: "All is well",
     State.LOOK: "It works; see to what is marked",
@@ -32,10 +37,10 @@ def health_page() -> None:
 
     def work(told: Told) -> Health:
         told("Checking every page of the shop file and the newest backup")
-        return look(shop_file(), open_shop().place, under_way())
+        return look(shop_file(), open_shop().place, under_way(besides=_KEY))
 
     with page_frame("Health", "shop"):
-        SlowWork("health", work, _show)
+        SlowWork(_KEY, work, _show)
 
 
 def _show(found: Health) -> None:

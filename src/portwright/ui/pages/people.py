@@ -15,17 +15,17 @@ from portwright.ui.state import open_shop, shop_file
 from portwright.ui.work import in_thread
 
 _MAY = {
-    Role.OWNER.value: "owner: everything",
-    Role.PORTER.value: "porter: all work, not who comes in",
-    Role.APPRENTICE.value: "apprentice: enters, changes nothing",
-    Role.GUEST.value: "guest: looks",
+    Role.OWNER.value: "owner (everything)",
+    Role.PORTER.value: "porter (all work)",
+    Role.APPRENTICE.value: "apprentice (enters)",
+    Role.GUEST.value: "guest (looks)",
 }
 _LINES = 100  # of the log of changes, the newest
 
 
 @screen(links.PEOPLE)
 def people_page() -> None:
-    """One column for people, one for devices and the log of changes."""
+    """People, devices, and below them the log of changes over the whole width."""
     users.only_owner()
     _People().draw()
 
@@ -34,13 +34,14 @@ class _People:
     """The parts of one open page, each drawn anew where something changed."""
 
     def draw(self) -> None:
-        with page_frame("People", "shop"), ui.element("div").classes("columns"):
-            with ui.element("div").classes("stack"):
-                self._people()
-                self._new_person()
-            with ui.element("div").classes("stack"):
-                self._sessions()
-                self._changes()
+        with page_frame("People", "shop"):
+            with ui.element("div").classes("columns"):
+                with ui.element("div").classes("stack"):
+                    self._people()
+                with ui.element("div").classes("stack"):
+                    self._sessions()
+                    self._new_person()
+            self._changes()
 
     @ui.refreshable_method
     def _people(self) -> None:
