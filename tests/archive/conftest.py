@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -9,6 +11,7 @@ from typing import Any
 import psycopg
 import pytest
 
+from portwright.archive import tables
 from portwright.archive.archive import Archive
 from tests.archive import archive_values
 from tests.archive.server import running
@@ -57,15 +60,58 @@ class Server:
         return f"{self.address}/{name}"
 
 
+class Raw:
+    """The stored shop itself, looked at past the program."""
+
+    refused = (sqlite3.IntegrityError, psycopg.errors.RaiseException)
+
+    def __init__(self, place: Path | str) -> None:
+        self._connection: Any = (
+            psycopg.connect(str(place))
+            if str(place).startswith("postgres")
+            else sqlite3.connect(place)
+        )
+
+    def rows(self, statement: str) -> list[tuple[Any, ...]]:
+        """What a statement gives."""
+        found = self._connection.execute(statement)
+        return list(found.fetchall()) if found.description else []
+
+    def close(self) -> None:
+        """Let go, taking back whatever was not refused."""
+        self._connection.rollback()
+        self._connection.close()
+
+
 @pytest.fixture(scope="session")
 def postgres() -> Iterator[Server]:
     """The server, with the databases of an empty and of a full shop in it."""
-    with running() as address:
+    with running(durable=False) as address:
         server = Server(address)
         Archive.create(Path(server.database())).close()
         with Archive.create(Path(server.database())) as full:
             full.save(archive_values.shop())
         yield server
+
+
+Emptied = Callable[[], AbstractContextManager[Archive]]
+
+
+@pytest.fixture(scope="module")
+def emptied(postgres: Server) -> Emptied:
+    """One database that is emptied before each use; making a new one takes ten times as long."""
+    address = postgres.database("shop1")
+    names = ", ".join(table.name for table in tables.metadata.sorted_tables)
+
+    @contextmanager
+    def opened() -> Iterator[Archive]:
+        with psycopg.connect(address, autocommit=True) as connection:
+            connection.execute("SET session_replication_role = replica")  # past the guards
+            connection.execute(f"TRUNCATE {names} RESTART IDENTITY CASCADE".encode())
+        with Archive.open(Path(address)) as archive:
+            yield archive
+
+    return opened
 
 
 def _place(
@@ -77,6 +123,15 @@ def _place(
     return Path(
         shutil.copyfile(request.getfixturevalue(model), folder / f"{model.partition('_')[0]}.shop")
     )
+
+
+@pytest.fixture
+def raw(archive: Archive) -> Iterator[Raw]:
+    """The shop with one of everything, past the program."""
+    url = archive._engine.url.set(drivername="postgresql").render_as_string(hide_password=False)
+    made = Raw(url if archive.on_server else archive.path)
+    yield made
+    made.close()
 
 
 @pytest.fixture

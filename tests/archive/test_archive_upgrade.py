@@ -11,8 +11,14 @@ import pytest
 
 from portwright.archive import schema
 from portwright.archive.archive import Archive
-from portwright.errors import ArchiveError, CorruptArchiveError, SchemaTooOldError
+from portwright.errors import (
+    ArchiveBusyError,
+    ArchiveError,
+    CorruptArchiveError,
+    SchemaTooOldError,
+)
 from tests.archive import archive_values as values
+from tests.archive.conftest import Server
 
 SCHEMAS = Path(__file__).parent / "schemas"
 
@@ -137,3 +143,67 @@ def test_stored_files_are_of_schemas_there_are() -> None:
     stored = [path.stem for path in sorted(SCHEMAS.glob("*.shop"))]
     assert stored
     assert set(stored) <= set(schema.names())
+
+
+def _on_server(postgres: Server, next_version: Path, more: str = "") -> str:
+    """A server with a shop of the present schema, met by a later Portwright."""
+    address = postgres.database("shop2")
+    next_version.write_text(next_step(more), encoding="utf-8")
+    return address
+
+
+MORE = """
+    from portwright.archive.migrations.guard import never
+
+    op.create_table("extra", sa.Column("id", sa.Integer(), primary_key=True))
+    op.execute("INSERT INTO extra VALUES (1)")
+    never("extra")
+""".strip()
+
+
+@pytest.mark.xdist_group("postgres")
+def test_a_shop_on_a_server_is_copied_then_upgraded_in_its_place(
+    postgres: Server, next_version: Path, tmp_path: Path
+) -> None:
+    address = _on_server(postgres, next_version, MORE)
+    with pytest.raises(SchemaTooOldError, match=rf"schema {NEWEST}.*portwright upgrade"):
+        Archive.open(Path(address))
+    done = Archive.upgrade(Path(address), tmp_path / "copies")
+    assert (done.from_schema, done.to_schema) == (NEWEST, NEXT)
+    assert done.copy is not None
+    assert schema_of(done.copy.path) == NEWEST
+    with Archive.open(Path(address)) as upgraded:
+        assert upgraded.contents() == values.shop()
+        upgraded.add_reading("J-1", "R1", values.reading("4", "80"))
+        with pytest.raises(ArchiveError, match="extra rows are never"), upgraded._writing() as c:
+            c.exec_driver_sql("DELETE FROM extra")
+    assert Archive.upgrade(Path(address), tmp_path / "copies").copy is None
+    Archive.upgrade(done.copy.path)  # the copy is a whole shop of its own
+    with Archive.open(done.copy.path) as copy:
+        assert copy.contents() == values.shop()
+
+
+@pytest.mark.xdist_group("postgres")
+def test_a_failing_step_leaves_a_server_as_it_was(
+    postgres: Server, next_version: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = _on_server(postgres, next_version, 'op.execute("SELECT 1 FROM nowhere")')
+    with pytest.raises(ArchiveError):
+        Archive.upgrade(Path(address), tmp_path)
+    monkeypatch.undo()
+    with Archive.open(Path(address)) as archive:
+        assert archive.contents() == values.shop()
+
+
+@pytest.mark.xdist_group("postgres")
+def test_a_server_in_use_is_not_upgraded(
+    postgres: Server, next_version: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    address = _on_server(postgres, next_version)
+    monkeypatch.undo()
+    with Archive.open(Path(address)) as working:
+        assert working.jobs()
+        monkeypatch.setattr(schema, "LOCATION", next_version.parents[1])
+        with pytest.raises(ArchiveBusyError, match="have the shop"):
+            Archive.upgrade(Path(address), tmp_path)
+    assert list(tmp_path.glob("*.shop")) == []

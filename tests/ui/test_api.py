@@ -92,7 +92,7 @@ CHECKS = [
 def test_it_does_what_its_description_says(address: str, keys: dict[str, dict[str, str]]) -> None:
     described = schemathesis.openapi.from_url(f"{address}/api/openapi.json")
     operations = [found.ok() for found in described.get_all_operations() if isinstance(found, Ok)]
-    assert len(operations) == 11
+    assert len(operations) == 12
 
     @settings(max_examples=70, deadline=None, suppress_health_check=list(HealthCheck))
     @given(st.data())

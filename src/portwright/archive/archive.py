@@ -14,6 +14,7 @@ from portwright.archive import (
     move,
     overview,
     results,
+    server,
     store,
     tables,
 )
@@ -197,9 +198,11 @@ class Archive(Queries):
             return move.copy_all(self._engine, empty._engine)
 
     @staticmethod
-    def upgrade(path: Path) -> Upgrade:
-        """Bring an older shop file to this version; see :func:`portwright.archive.copies.upgrade`.
+    def upgrade(path: Path, copies_in: Path | None = None) -> Upgrade:
+        """Bring an older shop to this version; see :func:`portwright.archive.copies.upgrade`.
 
-        The file must not be open.
+        It must not be open.  A shop on a server is copied into a shop file in ``copies_in`` first.
         """
+        if server.is_address(path):
+            return copies.upgrade_server(path, copies_in or Path.cwd())
         return copies.upgrade(path)

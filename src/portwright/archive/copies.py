@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import Engine
+from sqlalchemy import Engine, MetaData
 
 from portwright.archive import engine as files
-from portwright.archive import move, schema
+from portwright.archive import move, schema, server, tables
 from portwright.archive.faults import translated
 from portwright.errors import ArchiveWriteError, CorruptArchiveError, SchemaTooOldError
 
@@ -71,8 +71,15 @@ def backup(engine: Engine, path: Path, target: Path) -> Backup:
     return Backup(target, target.stat().st_size, digest)
 
 
-def backup_of_server(source: Engine, target: Path) -> Backup:
+def backup_of_server(source: Engine, target: Path, older: str = "") -> Backup:
     """Copy a shop from a server into a shop file, every row compared.
+
+    Parameters
+    ----------
+    source : Engine
+    target : Path
+    older : str
+        Schema of the database where it is not the newest one; the copy is of the same.
 
     Raises
     ------
@@ -85,9 +92,9 @@ def backup_of_server(source: Engine, target: Path) -> Backup:
         )
     unfinished = target.with_name(target.name + ".unfinished")
     unfinished.unlink(missing_ok=True)
-    engine = files.create_file(unfinished)
+    engine = files.create_file(unfinished, older or "head")
     try:
-        move.copy_all(source, engine)
+        move.copy_all(source, engine, _tables_of(engine) if older else tables.metadata)
     except BaseException:
         engine.dispose()
         unfinished.unlink(missing_ok=True)
@@ -98,6 +105,16 @@ def backup_of_server(source: Engine, target: Path) -> Backup:
         digest = hashlib.file_digest(stream, "sha256").hexdigest()
     settle(unfinished, target)
     return Backup(target, target.stat().st_size, digest)
+
+
+def _tables_of(engine: Engine) -> MetaData:
+    """Tables of a shop file as they are in it, without those of the database's own."""
+    found = MetaData()
+    found.reflect(
+        engine,
+        only=lambda name, _: name != "alembic_version" and not name.startswith("search_index"),
+    )
+    return found
 
 
 def in_one_file(path: Path) -> None:
@@ -194,3 +211,44 @@ def _upgrade(path: Path, found: str) -> Upgrade:
     finally:
         engine.dispose()
     return Upgrade(found, schema.newest(), copy)
+
+
+def upgrade_server(place: Path | str, folder: Path) -> Upgrade:
+    """Bring a database on a server to the newest schema, after copying it into a shop file.
+
+    All steps are one transaction: if one fails, the database is as it was.
+
+    Parameters
+    ----------
+    place : Path or str
+        Address of the database.
+    folder : Path
+        Where the copy is kept.
+
+    Raises
+    ------
+    NotFoundError, SchemaTooNewError
+        As for opening.
+    ArchiveBusyError
+        Another program has the shop open.
+    ArchiveWriteError
+        The copy cannot be written; nothing was changed.
+    """
+    name = server.shown(place)
+    engine = server.make_engine(place)
+    try:
+        with server.translated(name):
+            found = server.schema_in(engine)
+            try:
+                server.refuse_other_schema(name, found)
+            except SchemaTooOldError:
+                server.refuse_company(engine, name)
+                moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+                target = folder / f"{name.stem} schema {found} {moment}.shop"
+                folder.mkdir(parents=True, exist_ok=True)
+                copy = backup_of_server(engine, target, str(found))
+                server.bring_to_newest(engine)
+                return Upgrade(str(found), schema.newest(), copy)
+    finally:
+        engine.dispose()
+    return Upgrade(str(found), str(found), None)

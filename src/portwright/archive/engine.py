@@ -165,8 +165,8 @@ def _use_log(dbapi: sqlite3.Connection) -> None:
             raise
 
 
-def create_file(path: Path) -> Engine:
-    """Make a new, empty shop file.
+def create_file(path: Path, to: str = "head") -> Engine:
+    """Make a new, empty shop file of the newest schema, or of an older one for a copy.
 
     Raises
     ------
@@ -191,7 +191,7 @@ def create_file(path: Path) -> Engine:
             plain.execute(f"PRAGMA application_id={APPLICATION_ID}")
         engine = make_engine(path)
         try:
-            schema.migrate(engine, path)
+            schema.migrate(engine, path, to)
         except BaseException:
             engine.dispose()
             raise

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Table, insert, select
+from sqlalchemy import Connection, Engine, MetaData, Table, insert, select
 
 from portwright.archive import server, tables
 from portwright.errors import CorruptArchiveError
@@ -27,10 +27,16 @@ class Moved:
     rows: dict[str, int]
 
 
-def copy_all(source: Engine, target: Engine) -> Moved:
+def copy_all(source: Engine, target: Engine, kept: MetaData = tables.metadata) -> Moved:
     """Copy every row of every table into empty tables and compare all of them, value by value.
 
     All of it is there, or nothing: copying and comparing are one transaction.
+
+    Parameters
+    ----------
+    source, target : Engine
+    kept : MetaData
+        The tables; those of an older schema for a copy of an older shop.
 
     Raises
     ------
@@ -44,7 +50,7 @@ def copy_all(source: Engine, target: Engine) -> Moved:
         target.connect().execution_options(**writing) as there,
         there.begin(),
     ):
-        for table in tables.metadata.sorted_tables:
+        for table in kept.sorted_tables:
             many = []
             for row in _rows(here, table):
                 many.append(row)
@@ -54,7 +60,7 @@ def copy_all(source: Engine, target: Engine) -> Moved:
             if many:
                 there.execute(insert(table), many)
         server.renumber(there)
-        for table in tables.metadata.sorted_tables:
+        for table in kept.sorted_tables:
             counts[table.name] = _compare(here, there, table)
     return Moved(counts)
 

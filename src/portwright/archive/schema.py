@@ -7,7 +7,7 @@ from functools import cache
 from importlib import resources
 from pathlib import Path
 
-from sqlalchemy import Engine
+from sqlalchemy import Connection, Engine
 
 from portwright.archive.faults import translated
 from portwright.errors import CorruptArchiveError
@@ -32,17 +32,28 @@ def newest() -> str:
     return names()[-1]
 
 
-def migrate(engine: Engine, path: Path) -> None:
-    """Bring the file to the newest schema in one transaction.
+def _alembic(connection: Connection, to: str) -> None:
+    """Take all steps up to a schema within a transaction that has begun."""
+    command = importlib.import_module("alembic.command")
+    config = importlib.import_module("alembic.config").Config()
+    config.set_main_option("script_location", str(LOCATION).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, to)
+
+
+def migrate_server(connection: Connection) -> None:
+    """Bring a database on a server to the newest schema, within a transaction that has begun."""
+    _alembic(connection, "head")
+
+
+def migrate(engine: Engine, path: Path, to: str = "head") -> None:
+    """Bring the file to the newest schema, or an older one, in one transaction.
 
     Raises
     ------
     CorruptArchiveError
         Rows would refer to others that are not there; nothing was changed.
     """
-    command = importlib.import_module("alembic.command")
-    config = importlib.import_module("alembic.config").Config()
-    config.set_main_option("script_location", str(LOCATION).replace("%", "%%"))
     with translated(path), engine.connect() as raw:
         dbapi = raw.connection.dbapi_connection
         assert dbapi is not None  # noqa: S101 - a fresh connection always has one
@@ -50,8 +61,7 @@ def migrate(engine: Engine, path: Path) -> None:
         try:
             connection = raw.execution_options(writing=True)
             with connection.begin():
-                config.attributes["connection"] = connection
-                command.upgrade(config, "head")
+                _alembic(connection, to)
                 broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
                 if broken:
                     raise CorruptArchiveError(

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine, create_engine, inspect, text
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, DataError, NoSuchModuleError, SQLAlchemyError
 
 from portwright.archive import schema, tables
 from portwright.errors import (
@@ -30,6 +30,16 @@ from portwright.errors import (
 )
 
 _LOCK = 0x50575254  # the number under which writers of this program take turns
+_REFUSE = """
+CREATE OR REPLACE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN
+  IF TG_OP = 'UPDATE' AND TG_TABLE_NAME = 'calibration' THEN
+    RAISE EXCEPTION 'a calibration is never changed, only followed by a newer version';
+  ELSIF TG_OP = 'UPDATE' THEN
+    RAISE EXCEPTION '% rows are never changed, only replaced', TG_TABLE_NAME;
+  END IF;
+  RAISE EXCEPTION '% rows are never deleted', TG_TABLE_NAME;
+END $$
+"""
 _PREFIX = re.compile(r"^postgres(ql)?:[/\\]+")
 
 
@@ -114,7 +124,7 @@ def translate(error: SQLAlchemyError, place: Path) -> Exception:
         return ArchiveWriteError(
             f"The server with {place.name} has no space or memory left.", "Nothing was changed."
         )
-    if state.startswith("22"):
+    if state.startswith("22") or isinstance(error, DataError):  # some the driver itself refuses
         return InputError(
             f"A value cannot be stored in {place.name}: {orig}.", "Nothing was changed."
         )
@@ -131,9 +141,13 @@ def _first_line(error: object) -> str:
     return lines[0] if lines else "no reason given"
 
 
-@cache
 def guards() -> tuple[tuple[str, str], ...]:
     """Tables and what may not be done to their rows, as a shop file of the newest schema has it."""
+    return _guards_at(schema.LOCATION)
+
+
+@cache
+def _guards_at(_steps: Path) -> tuple[tuple[str, str], ...]:
     from sqlalchemy.pool import StaticPool  # noqa: PLC0415 - only when a database is made
 
     engine = create_engine("sqlite://", poolclass=StaticPool)
@@ -188,21 +202,66 @@ def _make_tables(connection: Connection, name: Path) -> None:
 
 
 def _put_guards(connection: Connection) -> None:
-    connection.execute(
-        text(
-            "CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN "
-            "RAISE EXCEPTION '% rows are never changed, only replaced', TG_TABLE_NAME; END $$"
+    """Put every guard in place that is not there yet."""
+    connection.execute(text(_REFUSE))
+    there = {
+        str(name)
+        for (name,) in connection.execute(
+            text("SELECT tgname FROM pg_trigger WHERE NOT tgisinternal")
         )
-    )
+    }
     for table, what in guards():
         when = f"WHEN (OLD.reason <> '{tables.STAND_IN}') " if table == "calibration" else ""
         condition = when if what == "update" else ""
-        connection.execute(
+        each = [(what, f"FOR EACH ROW {condition}")]
+        if what == "delete":
+            each.append(("truncate", "FOR EACH STATEMENT "))  # empties a table past all others
+        for kind, how in each:
+            if f"{table}_no_{kind}" not in there:
+                connection.execute(
+                    text(
+                        f"CREATE TRIGGER {table}_no_{kind} BEFORE {kind.upper()} ON {table} "
+                        f"{how}EXECUTE FUNCTION refuse()"
+                    )
+                )
+
+
+def schema_in(engine: Engine) -> str | None:
+    """Schema of a database, None where there is no shop in it."""
+    with engine.connect() as connection:
+        if not inspect(connection).has_table("alembic_version"):
+            return None
+        found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+        return None if found is None else str(found)
+
+
+def refuse_company(engine: Engine, name: Path) -> None:
+    """Go on only where no other program has the shop open.
+
+    Raises
+    ------
+    ArchiveBusyError
+    """
+    with engine.connect() as connection:
+        others = connection.execute(
             text(
-                f"CREATE TRIGGER {table}_no_{what} BEFORE {what.upper()} ON {table} "
-                f"FOR EACH ROW {condition}EXECUTE FUNCTION refuse()"
+                "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() "
+                "AND pid <> pg_backend_pid() AND backend_type = 'client backend'"
             )
+        ).scalar()
+    if others:
+        raise ArchiveBusyError(
+            f"{others} other programs have the shop {name.stem} open.",
+            "Close Portwright on every computer, then try again; nothing was changed.",
         )
+
+
+def bring_to_newest(engine: Engine) -> None:
+    """Take every step to the newest schema in one transaction, guards of new tables included."""
+    with engine.begin() as connection:
+        take_turn(connection, beside=False)
+        schema.migrate_server(connection)
+        _put_guards(connection)
 
 
 def open_database(place: Path | str) -> Engine:
@@ -219,18 +278,21 @@ def open_database(place: Path | str) -> Engine:
     engine = make_engine(place)
     name = shown(place)
     try:
-        with translated(name), engine.connect() as connection:
-            there = inspect(connection).has_table("alembic_version")
-            query = text("SELECT version_num FROM alembic_version")
-            found = connection.execute(query).scalar() if there else None
-        _refuse_other_schema(name, found)
+        with translated(name):
+            refuse_other_schema(name, schema_in(engine))
     except BaseException:
         engine.dispose()
         raise
     return engine
 
 
-def _refuse_other_schema(name: Path, found: str | None) -> None:
+def refuse_other_schema(name: Path, found: str | None) -> None:
+    """Open only the schema this version knows to read.
+
+    Raises
+    ------
+    NotFoundError, SchemaTooOldError, SchemaTooNewError
+    """
     if found is None:
         raise NotFoundError(
             f"There is no shop in the database {name.stem}.",
@@ -239,7 +301,7 @@ def _refuse_other_schema(name: Path, found: str | None) -> None:
     if found in schema.names()[:-1]:
         raise SchemaTooOldError(
             f"The database {name.stem} was made by an older Portwright (schema {found}).",
-            "Move it to a file with that version, upgrade the file, and move it back.",
+            "Close Portwright everywhere, then run 'portwright upgrade'; a copy is made.",
         )
     if found != schema.newest():
         raise SchemaTooNewError(

@@ -13,6 +13,7 @@ from enum import StrEnum
 
 from sqlalchemy import (
     JSON,
+    BigInteger,
     Column,
     Float,
     ForeignKey,
@@ -41,8 +42,12 @@ def _text(name: str) -> Column[str]:
     return Column(name, Text, nullable=False, server_default="")
 
 
+# 64 bits everywhere, as in a file: a whole number that fits there fits on a server too.
+_Whole = Integer().with_variant(BigInteger(), "postgresql")
+
+
 def _id() -> Column[int]:
-    return Column("id", Integer, primary_key=True)
+    return Column("id", _Whole, primary_key=True)
 
 
 def _job(*, index: bool = False) -> Column[int]:
@@ -68,7 +73,7 @@ shop = Table(
     _text("pressure_unit"),
     _text("temperature_unit"),
     _typed(),
-    Column("version", Integer, nullable=False, server_default="1"),
+    Column("version", _Whole, nullable=False, server_default="1"),
 )
 
 casting = Table(
@@ -94,7 +99,7 @@ bench = Table(
     _text("service_to"),
     _text("notes"),
     _typed(),
-    Column("version", Integer, nullable=False, server_default="1"),
+    Column("version", _Whole, nullable=False, server_default="1"),
 )
 
 calibration = Table(
@@ -102,7 +107,7 @@ calibration = Table(
     metadata,
     _id(),
     Column("bench", ForeignKey("bench.code", onupdate="CASCADE"), nullable=False),
-    Column("version", Integer, nullable=False),
+    Column("version", _Whole, nullable=False),
     _text("valid_from"),
     Column("metering", String(40), nullable=False),
     _text("flow_air"),
@@ -120,7 +125,7 @@ plate_check = Table(
     Column("bench", ForeignKey("bench.code", onupdate="CASCADE"), nullable=False, index=True),
     _text("date"),
     _text("plate"),
-    Column("repeat", Integer, nullable=False),
+    Column("repeat", _Whole, nullable=False),
     Column("certified", Float, nullable=False),
     Column("measured", Float, nullable=False),
     _typed(),
@@ -139,7 +144,7 @@ job = Table(
     Column("casting", String(120), nullable=False, server_default="", index=True),
     _text("goal"),
     Column("facts", JSON, nullable=False, server_default="{}"),
-    Column("version", Integer, nullable=False, server_default="1"),
+    Column("version", _Whole, nullable=False, server_default="1"),
 )
 
 head = Table(
@@ -161,8 +166,8 @@ port = Table(
     Column("code", String(60), nullable=False),
     Column("side", String(10), nullable=False),
     _text("head"),
-    Column("cylinder", Integer),
-    Column("valve_count", Integer, nullable=False),
+    Column("cylinder", _Whole),
+    Column("valve_count", _Whole, nullable=False),
     UniqueConstraint("job_id", "code"),
 )
 
@@ -254,9 +259,9 @@ run = Table(
     Column("port", String(60), nullable=False),
     Column("stage", String(60), nullable=False),
     Column("bench", ForeignKey("bench.code", onupdate="CASCADE"), nullable=False),
-    Column("calibration", Integer, nullable=False),
+    Column("calibration", _Whole, nullable=False),
     Column("method", String(60), nullable=False),
-    Column("repeat", Integer, nullable=False),
+    Column("repeat", _Whole, nullable=False),
     Column("date", String(40), nullable=False, server_default="", index=True),
     _text("time"),
     Column("conditions", JSON, nullable=False, server_default="{}"),
@@ -310,9 +315,9 @@ reading = Table(
     metadata,
     _id(),
     Column("run_id", ForeignKey("run.id"), nullable=False),
-    Column("position", Integer, nullable=False),
+    Column("position", _Whole, nullable=False),
     *(Column(name, Float, nullable=name != "lift") for name in CHANNELS),
-    Column("range_number", Integer),
+    Column("range_number", _Whole),
     Column("state", String(20), nullable=False, server_default=ReadingState.TAKEN.value),
     _typed(),
     _text("taken_at"),
@@ -341,7 +346,7 @@ blob = Table(
     "blob",
     metadata,
     Column("sha256", String(64), primary_key=True),
-    Column("size", Integer, nullable=False),
+    Column("size", _Whole, nullable=False),
     Column("data", LargeBinary, nullable=False),
 )
 
@@ -371,10 +376,10 @@ port_overview = Table(
     _text("bench"),
     Column("side", String(10), nullable=False),
     Column("place", String(10), nullable=False),  # see PortOverview
-    Column("valve_count", Integer, nullable=False),
+    Column("valve_count", _Whole, nullable=False),
     Column("valve_diameter", Float),
-    Column("sweeps", Integer, nullable=False),
-    Column("sessions", Integer, nullable=False),
+    Column("sweeps", _Whole, nullable=False),
+    Column("sessions", _Whole, nullable=False),
     Column("top_lift", Float, nullable=False),
     Column("top_area", Float, nullable=False),
     Column("areas", LargeBinary, nullable=False),
@@ -390,7 +395,7 @@ search_line = Table(
     Column("kind", String(20), nullable=False),
     _text("place"),
     Column("words", Text, nullable=False),
-    Column("job_version", Integer),
+    Column("job_version", _Whole),
 )
 
 # Who wrote what: one row for each step that was stored, never changed.

@@ -116,5 +116,5 @@ def upgrade(path: Path) -> Path | None:
     ------
     NotFoundError, ArchiveError
     """
-    done = Archive.upgrade(path)
+    done = Archive.upgrade(path, folder())
     return done.copy.path if done.copy else None
