@@ -158,7 +158,8 @@ class _People:
             for line in found:
                 at = datetime.fromisoformat(line.at).astimezone()
                 who = line.who or f"nobody named ({line.role})"
-                rows.append((f"{at:%Y-%m-%d %H:%M}", who, users.change_words(line)))
+                when = f"{at:%Y-%m-%d %H:%M}".replace("-", "\u2011").replace(" ", "\u00a0")
+            rows.append((when, who, users.change_words(line)))  # the moment stays on one line
             table(("When", "Who", "What"), rows)
             ui.label(f"The newest {_LINES}; 'portwright audit' lists all.").classes("small soft")
 
