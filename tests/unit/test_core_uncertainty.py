@@ -111,6 +111,30 @@ def test_sum_of_students_has_the_right_quantile() -> None:
     assert outside == pytest.approx(0.05, abs=0.003)
 
 
+@pytest.mark.parametrize(
+    ("variances", "free"),
+    [((1.0, 0.3), (8.0, 3.0)), ((1.0, 2.0, 0.2), (8.0, 3.0, np.inf)), ((1.0, 1.0), (np.inf, 2.5))],
+)
+def test_a_term_of_few_degrees_of_freedom_counts_as_far_as_it_reaches(
+    variances: tuple[float, ...], free: tuple[float, ...]
+) -> None:
+    scale, found = sum_of_students(np.array(variances)[:, None], np.array(free))
+    rng = np.random.default_rng(4)
+    draws = sum(
+        math.sqrt(v) * (rng.standard_t(f, 400_000) if f < 1e9 else rng.normal(size=400_000))
+        for v, f in zip(variances, free, strict=True)
+    )
+    for level in (0.90, 0.95, 0.99):
+        outside = np.mean(np.abs(draws) > coverage_factor(found[0], level) * scale[0])
+        # Four standard errors of the draws, and a tenth of the level where it is not matched.
+        assert outside == pytest.approx(1.0 - level, rel=0.1, abs=0.0015)
+
+
+def test_what_cancels_does_not_bear_on_the_sum() -> None:
+    with_it = sum_of_students(np.array([[1.0], [1e-20]]), np.array([8.0, 3.0]))
+    assert [float(v[0]) for v in with_it] == pytest.approx([1.0, 8.0], rel=1e-12)
+
+
 def test_coverage_factor_reaches_the_normal_limit() -> None:
     assert coverage_factor(math.inf) == pytest.approx(1.959964, abs=5e-7)
     # Student's table, four digits: 10 degrees of freedom, 95 % and 90 %.

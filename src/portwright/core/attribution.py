@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import nnls
+from scipy.special import chdtri
 
 from portwright.core.comparison import Gain, JoinedSweeps, Sweep, gains_of, join_sweeps
 from portwright.core.curve import Array
@@ -15,6 +16,7 @@ from portwright.core.lift_bands import LiftBand, band_weights, lift_bands
 from portwright.errors import RangeError, ShapeError
 
 _FEWEST_LIFTS = 5
+_CHANCE = 0.05  # of calling a model that fits a poor fit, our choice
 _LEAST_CONTRAST = 0.25  # the seat's share of the resistance must change by this over the lifts
 
 
@@ -205,7 +207,8 @@ def _weighted(design: Array, joined: JoinedSweeps, change: Array) -> tuple[Array
     """How gains by lift enter the two parts, shape (2, n), and how much worse they fit. [-]
 
     Least squares with their covariance; where what is left over is more than the errors of the
-    sweeps explain, all variances grow by that ratio (Birge), because the model is not the port.
+    sweeps explain but once in twenty times, all variances grow by that ratio (Birge), because the
+    model is not the port.  Growing by any ratio above 1 would punish every other sound split.
     """
     size = joined.grid.size
     both = np.hstack([np.eye(size), -np.eye(size)])
@@ -215,5 +218,6 @@ def _weighted(design: Array, joined: JoinedSweeps, change: Array) -> tuple[Array
     inverse = np.linalg.inv(covariance)
     estimate = np.linalg.solve(design.T @ inverse @ design, design.T @ inverse)
     rest = change - design @ (estimate @ change)
-    excess = float(rest @ inverse @ rest) / (size - 2)
-    return np.asarray(estimate, dtype=np.float64), max(1.0, excess)
+    excess = float(rest @ inverse @ rest)
+    widened = excess / (size - 2) if excess > chdtri(size - 2, _CHANCE) else 1.0
+    return np.asarray(estimate, dtype=np.float64), widened
