@@ -40,6 +40,34 @@ def test_a_withdrawn_reading_leaves_the_sweep_and_its_lift_is_free(archive: Arch
     assert flows(archive) == ["20.5 cfm", "60.5 cfm", "41 cfm"]
 
 
+def test_what_was_read_before_is_never_shown_stale(archive: Archive) -> None:
+    """Readings are kept in memory between questions; every kind of new row must show."""
+
+    def seen() -> list[str]:
+        newest = archive.runs_of_bench(archive.run("J-1/R1").bench, 50)
+        in_job = archive.job("J-1").runs
+        of_bench, of_job = (
+            [
+                str(r.flow)
+                for run in runs
+                if (run.job, run.code) == ("J-1", "R1")
+                for r in run.readings
+            ]
+            for runs in (newest, in_job)
+        )
+        assert of_bench == of_job
+        return of_bench
+
+    assert seen() == seen() == ["20.5 cfm", "40.5 cfm", "60.5 cfm"]
+    first, second, _ = archive.readings("J-1", "R1")
+    archive.add_reading("J-1", "R1", values.reading("2", "44"), second.id, "misread")
+    assert seen() == ["20.5 cfm", "44 cfm", "60.5 cfm"]
+    archive.withdraw_reading("J-1", "R1", first.id, "plug fell out")
+    assert seen() == ["44 cfm", "60.5 cfm"]
+    archive.add_reading("J-1", "R1", values.reading("4", "80"))
+    assert seen() == ["44 cfm", "60.5 cfm", "80 cfm"]
+
+
 def test_a_reading_of_nothing_but_lift_is_still_a_reading(archive: Archive) -> None:
     archive.add_reading("J-1", "R1", Reading(lift=values.mm("9")))
     assert [r.lift.text for r in archive.run("J-1/R1").readings] == ["1", "2", "3", "9"]

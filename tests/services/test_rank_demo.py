@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
@@ -17,12 +18,14 @@ from portwright.archive.overview import Wanted
 from portwright.cli.main import app
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.job import Note
+from portwright.services import find as find_service
 from portwright.services.classes import HeadClass, class_named, remember
 from portwright.services.compare import archive_pressure
 from portwright.services.demo import DEMO_JOB
 from portwright.services.display import Display
-from portwright.services.find import Question, find, understand
-from portwright.services.overviews import refresh
+from portwright.services.find import find
+from portwright.services.overviews import STEPS, kept_area_at, refresh
+from portwright.services.question import Question, understand
 from portwright.services.rank import rank
 from portwright.services.rank_spots import TOP, Measure
 from portwright.services.rank_wording import headline, place_sentence
@@ -118,16 +121,16 @@ def test_numbers_get_their_meaning(text: str, asked: Question) -> None:
 
 
 def test_found_by_numbers(shop: Archive) -> None:
-    _, found = find(shop, "44 mm intake over 150 at 11", MM)
+    found = find(shop, "44 mm intake over 150 at 11", MM).jobs
     assert [f.job.number for f in found] == ["TH-11-022"]
     assert "152.0 cfm at 11.80 mm" in found[0].lines[0]
-    _, found = find(shop, "42 mm intake over 155 at 11.5", MM)
+    found = find(shop, "42 mm intake over 155 at 11.5", MM).jobs
     assert found[0].job.number == DEMO_JOB
     assert "on B2" in found[0].lines[0]
 
 
 def test_found_by_words_with_equivalents(shop: Archive) -> None:
-    _, found = find(shop, "weld cyl 4", MM)
+    found = find(shop, "weld cyl 4", MM).jobs
     assert [f.job.number for f in found] == [DEMO_JOB]
     assert "weld" in found[0].lines[0].casefold()
     with pytest.raises(InputError, match="nothing to search"):
@@ -135,16 +138,49 @@ def test_found_by_words_with_equivalents(shop: Archive) -> None:
 
 
 def test_what_was_just_written_is_found(shop: Archive) -> None:
-    assert find(shop, "kingfisher", MM)[1] == []
+    assert find(shop, "kingfisher", MM).jobs == ()
     shop.add_note("TH-12-007", Note("Kingfisher blue paint on the deck", "2026-03-01"))
-    assert [f.job.number for f in find(shop, "kingfish", MM)[1]] == ["TH-12-007"]
+    assert [f.job.number for f in find(shop, "kingfish", MM).jobs] == ["TH-12-007"]
     assert refresh(shop) == 0
 
 
+def test_enough_is_enough_and_said(shop: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+    everything = find(shop, "intake over 60", MM)
+    assert not everything.more
+    assert everything.count == f"{len(everything.jobs)} jobs"
+    monkeypatch.setattr(find_service, "_MOST", 2)
+    monkeypatch.setattr(find_service, "_FIRST_LOOK", 1)
+    for words in ("intake over 60", "since 2010"):
+        few = find(shop, words, MM)
+        assert few.more
+        assert few.count == "more than 2 jobs, the newest 2 shown"
+    assert [f.job.number for f in find(shop, "intake over 60", MM).jobs] == [
+        f.job.number for f in everything.jobs[:2]
+    ]
+
+
+def test_areas_are_read_between_the_kept_steps() -> None:
+    """Half way between steps, between the last step and the top, and nowhere beyond either."""
+    kept = np.full((1, STEPS.size), np.nan)
+    kept[0, 1:5] = [2.0, 3.0, 4.0, 5.0]  # L/D 0.04 to 0.10
+    top_ratio, top = np.array([0.115]), np.array([5.6])
+
+    def at(ratio: float) -> float:
+        return float(kept_area_at(kept, np.array([ratio]), top_ratio, top)[0])
+
+    assert at(0.06) == pytest.approx(3.0)
+    assert at(0.07) == pytest.approx(3.5)
+    assert at(0.1075) == pytest.approx(5.3)
+    assert at(0.115) == pytest.approx(5.6)
+    assert math.isnan(at(0.03))
+    assert math.isnan(at(0.12))
+    assert math.isnan(at(math.nan))
+
+
 def test_without_an_index_the_same_is_found(shop: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
-    with_index = {f.job.number for f in find(shop, "pushrod", MM)[1]}
+    with_index = {f.job.number for f in find(shop, "pushrod", MM).jobs}
     monkeypatch.setattr(searching, "has_index", lambda _: False)
-    assert {f.job.number for f in find(shop, "pushrod", MM)[1]} == with_index
+    assert {f.job.number for f in find(shop, "pushrod", MM).jobs} == with_index
 
 
 def test_a_faulty_or_excluded_sweep_never_ranks(demo_path: Path) -> None:

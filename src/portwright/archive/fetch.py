@@ -8,12 +8,13 @@ from typing import Any
 from sqlalchemy import Connection, RowMapping, Select, Table, and_, func, select
 
 from portwright.archive import rows, tables
+from portwright.archive.kept_readings import KeptReadings, Readings
 from portwright.archive.tables import ReadingState
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.bench import Bench, Calibration, PlateCheck
 from portwright.model.contents import JobContents, ShopContents
 from portwright.model.job import Job, Shop
-from portwright.model.run import Reading, Run
+from portwright.model.run import Run
 
 _BATCH = 500  # SQLite limits the number of values in one question
 
@@ -28,6 +29,12 @@ def jobs(connection: Connection) -> list[Job]:
     """Every job, newest first."""
     query = select(tables.job).order_by(tables.job.c.opened.desc(), tables.job.c.number.desc())
     return [rows.job_from(row) for row in connection.execute(query).mappings()]
+
+
+def jobs_of_rows(connection: Connection, ids: Sequence[int]) -> dict[int, Job]:
+    """Jobs by row id."""
+    query = select(tables.job).where(tables.job.c.id.in_(ids))
+    return {row["id"]: rows.job_from(row) for row in connection.execute(query).mappings()}
 
 
 def job_row(connection: Connection, number: str) -> RowMapping:
@@ -93,10 +100,8 @@ def first_readings() -> Select[Any]:
     )
 
 
-def _readings(
-    connection: Connection, start: Select[Any], run_ids_: Sequence[int]
-) -> dict[int, tuple[Reading, ...]]:
-    found: dict[int, tuple[Reading, ...]] = {}
+def _readings(connection: Connection, start: Select[Any], run_ids_: Sequence[int]) -> Readings:
+    found: Readings = {}
     for chunk in _chunks(run_ids_):
         query = start.where(tables.reading.c.run_id.in_(chunk))
         found |= rows.readings_by_run(connection.execute(query).all())
@@ -108,13 +113,23 @@ def _chunks(values: Sequence[int]) -> Iterable[Sequence[int]]:
 
 
 def runs(
-    connection: Connection, query: Select[Any], readings_query: Select[Any] | None = None
+    connection: Connection,
+    query: Select[Any],
+    readings_query: Select[Any] | None = None,
+    kept: KeptReadings | None = None,
 ) -> tuple[Run, ...]:
-    """Runs chosen by a query over the run table joined with the job's number."""
+    """Runs chosen by a query over the run table joined with the job's number.
+
+    ``kept`` spares reading current readings again that were read before.
+    """
     found = list(connection.execute(query).mappings())
     ids = [row["id"] for row in found]
     start = current_readings() if readings_query is None else readings_query
-    readings = _readings(connection, start, ids)
+
+    def read(wanted: Sequence[int]) -> Readings:
+        return _readings(connection, start, wanted)
+
+    readings = read(ids) if kept is None else kept.get(connection, ids, read)
     marks = _marks(connection, ids)
     return tuple(
         rows.run_from(row, row["job_number"], readings.get(row["id"], ()), marks.get(row["id"], ""))
@@ -163,7 +178,9 @@ def find_run(connection: Connection, name: str) -> Run:
     return found[0]
 
 
-def runs_of_bench(connection: Connection, bench: str, limit: int) -> tuple[Run, ...]:
+def runs_of_bench(
+    connection: Connection, bench: str, limit: int, kept: KeptReadings | None = None
+) -> tuple[Run, ...]:
     """The newest runs on a bench, oldest of them first."""
     run = tables.run.c
     newest = (
@@ -172,7 +189,7 @@ def runs_of_bench(connection: Connection, bench: str, limit: int) -> tuple[Run, 
         .order_by(run.date.desc(), run.id.desc())
         .limit(limit)
     )
-    return runs(connection, run_query().where(run.id.in_(newest)))
+    return runs(connection, run_query().where(run.id.in_(newest)), kept=kept)
 
 
 def states_on_both(connection: Connection, one: str, other: str) -> list[tuple[str, str, str]]:
@@ -215,7 +232,9 @@ def _all(connection: Connection, table: Table, job_id: int) -> Iterable[RowMappi
     return connection.execute(query).mappings()
 
 
-def job_contents(connection: Connection, number: str) -> JobContents:
+def job_contents(
+    connection: Connection, number: str, kept: KeptReadings | None = None
+) -> JobContents:
     """One job with everything on it.
 
     Raises
@@ -243,7 +262,7 @@ def job_contents(connection: Connection, number: str) -> JobContents:
         entries=tuple(rows.entry_from(r) for r in _all(connection, tables.job_entry, job_id)),
         rows=tuple(rows.sheet_row_from(r) for r in _all(connection, tables.sheet_row, job_id)),
         notes=tuple(rows.note_from(r) for r in _all(connection, tables.note, job_id)),
-        runs=runs(connection, run_query().where(tables.run.c.job_id == job_id)),
+        runs=runs(connection, run_query().where(tables.run.c.job_id == job_id), kept=kept),
     )
 
 

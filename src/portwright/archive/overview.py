@@ -6,15 +6,17 @@ import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Select, func, select
 
 from portwright.archive import searching, tables
 from portwright.archive.searching import SearchLine
 
 _STAMP = "overview stamp"
+_RECORDED = "recorded"
 # Tables whose new rows change what a job shows; rows are only ever added to them.
 _WATCHED = (tables.run, tables.measurement, tables.note, tables.sheet_row)
 _BY_RUN = (tables.reading, tables.run_mark)
@@ -67,7 +69,8 @@ class Stamp:
     Parameters
     ----------
     rows : dict of str to int
-        Highest row of each watched table.
+        Highest row of each watched table, the number of jobs, and how often all of them together
+        were written.
     calibrations : str
         Digest of all calibrations.
     method : str
@@ -85,6 +88,9 @@ def stamp(connection: Connection, method: str) -> Stamp:
         t.name: int(connection.execute(select(func.max(t.c.id))).scalar() or 0)
         for t in (*_WATCHED, *_BY_RUN)
     }
+    job = tables.job.c
+    count, written = connection.execute(select(func.count(), func.sum(job.version))).one()
+    rows |= {"job": int(count), "job version": int(written or 0)}
     digest = hashlib.sha256()
     for row in connection.execute(select(tables.calibration).order_by(tables.calibration.c.id)):
         digest.update(json.dumps(list(row), default=str).encode())
@@ -96,11 +102,14 @@ def changed_jobs(connection: Connection, now: Stamp) -> list[str]:
     table = tables.setting
     kept = connection.execute(select(table.c.value).where(table.c.name == _STAMP)).scalar()
     job, line = tables.job.c, tables.search_line.c
-    every = [str(n) for n in connection.execute(select(job.number).order_by(job.id)).scalars()]
-    if not isinstance(kept, dict):
-        return every
-    if (kept["calibrations"], kept["method"]) != (now.calibrations, now.method):
-        return every
+    every = select(job.number).order_by(job.id)
+    if not isinstance(kept, dict) or (kept["calibrations"], kept["method"]) != (
+        now.calibrations,
+        now.method,
+    ):
+        return [str(n) for n in connection.execute(every).scalars()]
+    if kept["rows"] == now.rows:
+        return []
     ids: set[int] = set()
     for t in _WATCHED:
         if now.rows[t.name] > kept["rows"].get(t.name, 0):
@@ -189,28 +198,43 @@ class Wanted:
     job: str = ""
 
 
-def find(connection: Connection, wanted: Wanted) -> list[PortOverview]:
-    """Kept ports that fit, in the order of their jobs."""
+@dataclass(frozen=True, slots=True, eq=False)
+class PortTable:
+    """Kept ports as columns, each of shape (n,) but ``areas``.
+
+    Parameters
+    ----------
+    row, job : ndarray of int
+        Names of the kept row and of its job inside the shop file.
+    recorded : ndarray of bool
+        Whether it is a figure of an older job sheet.
+    valve_diameter, top_lift, top_area : ndarray
+        As of :class:`PortOverview`; NaN for an unknown diameter. [m], [m], [m2]
+    areas : ndarray, shape (n, k)
+        [m2]
+    """
+
+    row: NDArray[np.int64]
+    job: NDArray[np.int64]
+    recorded: NDArray[np.bool_]
+    valve_diameter: NDArray[np.float64]
+    top_lift: NDArray[np.float64]
+    top_area: NDArray[np.float64]
+    areas: NDArray[np.float64]
+
+
+def _narrowed(
+    connection: Connection, query: Select[Any], wanted: Wanted, *, few_jobs: bool = False
+) -> Select[Any]:
+    """A question about ports narrowed to those wanted."""
     t, job = tables.port_overview.c, tables.job.c
-    query = select(
-        job.number,
-        t.port,
-        t.stage,
-        t.bench,
-        t.side,
-        t.place,
-        t.valve_count,
-        t.valve_diameter,
-        t.sweeps,
-        t.sessions,
-        t.top_lift,
-        t.top_area,
-        t.areas,
-    ).join(tables.job, t.job_id == job.id)
+    # of few jobs only: their own index finds far fewer rows than that of all ports of a side,
+    # which the database takes unless the columns are hidden from it
+    side, place = (c.concat("") if few_jobs else c for c in (t.side, t.place))
     if wanted.side:
-        query = query.where(t.side == wanted.side)
+        query = query.where(side == wanted.side)
     if wanted.places:
-        query = query.where(t.place.in_(wanted.places))
+        query = query.where(place.in_(wanted.places))
     if wanted.valve_count is not None:
         query = query.where(t.valve_count == wanted.valve_count)
     if wanted.valve_from > 0.0 or wanted.valve_to < float("inf"):
@@ -221,22 +245,56 @@ def find(connection: Connection, wanted: Wanted) -> list[PortOverview]:
         query = query.where(job.number == wanted.job)
     for word in wanted.words:
         query = query.where(t.job_id.in_(searching.jobs_with(connection, word)))
-    # by place: ten thousand rows have to come within a few hundredths of a second
-    return [
-        PortOverview(
-            r[0],
-            r[1],
-            r[2],
-            r[3],
-            r[4],
-            r[5],
-            r[6],
-            r[7],
-            r[8],
-            r[9],
-            r[10],
-            r[11],
-            np.frombuffer(r[12], "<f8"),
-        )
-        for r in connection.execute(query)
-    ]
+    return query
+
+
+def port_table(connection: Connection, wanted: Wanted, jobs: Sequence[int]) -> PortTable:
+    """Ports of these jobs that fit, as columns, for looking through many at once."""
+    t = tables.port_overview.c
+    query = select(
+        t.id, t.job_id, t.place, t.valve_diameter, t.top_lift, t.top_area, t.areas
+    ).where(t.job_id.in_(jobs))
+    if wanted.casting or wanted.job:
+        query = query.join(tables.job, t.job_id == tables.job.c.id)
+    found = connection.execute(_narrowed(connection, query, wanted, few_jobs=True)).all()
+    columns = list(zip(*found, strict=True)) or [()] * 7
+    return PortTable(
+        np.array(columns[0], dtype=np.int64),
+        np.array(columns[1], dtype=np.int64),
+        np.array([place == _RECORDED for place in columns[2]], dtype=np.bool_),
+        np.array(columns[3], dtype=np.float64),
+        np.array(columns[4], dtype=np.float64),
+        np.array(columns[5], dtype=np.float64),
+        np.frombuffer(b"".join(columns[6]), "<f8").reshape(len(found), -1 if found else 0),
+    )
+
+
+_COLUMNS = tuple(
+    tables.port_overview.c[name]
+    for name in (
+        *("port", "stage", "bench", "side", "place", "valve_count", "valve_diameter"),
+        *("sweeps", "sessions", "top_lift", "top_area", "areas"),
+    )
+)
+
+
+def port_rows(connection: Connection, rows: Sequence[int]) -> dict[int, PortOverview]:
+    """Kept ports by the names of their rows."""
+    t = tables.port_overview.c
+    query = select(tables.job.c.number, *_COLUMNS, t.id).join(
+        tables.job, t.job_id == tables.job.c.id
+    )
+    found = connection.execute(query.where(t.id.in_(rows))).all()
+    return {r[13]: _overview(r) for r in found}
+
+
+def find(connection: Connection, wanted: Wanted) -> list[PortOverview]:
+    """Kept ports that fit, in the order of their jobs."""
+    t, job = tables.port_overview.c, tables.job.c
+    query = select(job.number, *_COLUMNS).join(tables.job, t.job_id == job.id)
+    return [_overview(r) for r in connection.execute(_narrowed(connection, query, wanted))]
+
+
+def _overview(row: Any) -> PortOverview:
+    fields = (*row[:12], np.frombuffer(row[12], "<f8"))
+    return PortOverview(*fields)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import select
@@ -58,7 +58,7 @@ class Queries(ShopFile):
     def job(self, number: str) -> JobContents:
         """One job with everything on it."""
         with self._reading() as connection:
-            return fetch.job_contents(connection, number)
+            return fetch.job_contents(connection, number, self._kept)
 
     def job_version(self, number: str) -> int:
         """How many times the job's own fields were written; name it when changing them."""
@@ -78,7 +78,7 @@ class Queries(ShopFile):
     def runs_of_bench(self, bench: str, limit: int = 5000) -> tuple[Run, ...]:
         """The newest runs on a bench, oldest of them first."""
         with self._reading() as connection:
-            return fetch.runs_of_bench(connection, bench, limit)
+            return fetch.runs_of_bench(connection, bench, limit, self._kept)
 
     def states_on_both(self, one: str, other: str) -> list[tuple[str, str, str]]:
         """Job, port and stage of everything swept on both benches."""
@@ -141,12 +141,32 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return overview.find(connection, wanted)
 
-    def search(
-        self, wanted: Sequence[Sequence[str]], limit: int = 200
-    ) -> tuple[list[str], list[searching.Hit]]:
-        """Jobs with every wanted word, newest first, and the lines they stand in."""
+    def port_table(self, wanted: overview.Wanted, jobs: Sequence[int]) -> overview.PortTable:
+        """Kept overviews of the ports of these jobs that fit, as columns."""
         with self._reading() as connection:
-            return searching.search(connection, wanted, limit)
+            return overview.port_table(connection, wanted, jobs)
+
+    def port_rows(self, rows: Sequence[int]) -> dict[int, overview.PortOverview]:
+        """Kept overviews by the names of their rows."""
+        with self._reading() as connection:
+            return overview.port_rows(connection, rows)
+
+    def search(
+        self, wanted: Sequence[Sequence[str]], since: str = "", until: str = ""
+    ) -> tuple[list[int], list[tuple[int, int]]]:
+        """Jobs with every wanted word, newest first, and the lines the words stand in."""
+        with self._reading() as connection:
+            return searching.search(connection, wanted, since, until)
+
+    def hits(self, places: Sequence[tuple[int, int]], jobs: Collection[int]) -> list[searching.Hit]:
+        """What stands in the lines a search found, of these jobs only."""
+        with self._reading() as connection:
+            return searching.hits(connection, places, jobs)
+
+    def jobs_of_rows(self, rows: Sequence[int]) -> dict[int, Job]:
+        """Jobs by their names inside the shop file."""
+        with self._reading() as connection:
+            return fetch.jobs_of_rows(connection, rows)
 
     def changes(self, limit: int = 200, by: str | None = None) -> list[Change]:
         """The newest lines of the log of changes, newest first; of one person if named."""

@@ -100,12 +100,13 @@ def from_row(cls: type[T], row: Row, **extra: object) -> T:
     typed = row.get("typed") or {}
     values: dict[str, Any] = {}
     typed_fields = _typed_fields(cls)
+    known = set(row)  # asking a row of the database for each name takes most of the time here
     for name in cls.__dataclass_fields__:  # type: ignore[attr-defined]
         if name in extra:
             continue
         if name in typed_fields:
             values[name] = _typed_value(typed.get(name), row, name)
-        elif name in row:
+        elif name in known:
             values[name] = row[name]
     return cls(**values, **extra)
 

@@ -7,7 +7,7 @@ plain comparison of text.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,9 +41,9 @@ class SearchLine:
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A line that was found, with its job."""
+    """A line that was found, with the name of its job inside the shop file."""
 
-    job: str
+    job: int
     kind: str
     place: str
     words: str
@@ -119,34 +119,51 @@ def jobs_with(connection: Connection, phrase: str) -> Select[Any]:
 
 
 def search(
-    connection: Connection, wanted: Sequence[Sequence[str]], limit: int
-) -> tuple[list[str], list[Hit]]:
-    """Jobs in which every wanted word stands, newest first, and the lines that hold them.
+    connection: Connection, wanted: Sequence[Sequence[str]], since: str = "", until: str = ""
+) -> tuple[list[int], list[tuple[int, int]]]:
+    """Jobs in which every wanted word stands, newest first, and where the words stand.
 
     Parameters
     ----------
     wanted : sequence of sequence of str
         For each word its equivalents, any of which will do.
-    limit : int
-        Most jobs to give.
+    since, until : str
+        Years a job was opened in; a job of no known year fits neither.
+
+    Returns
+    -------
+    tuple
+        Names of the jobs inside the shop file, and pairs of a line and its job.
     """
     t, job = tables.search_line.c, tables.job.c
-    jobs: set[int] | None = None
-    lines: list[Any] = []
+    newest = select(job.id, job.opened).order_by(job.opened.desc(), job.id.desc())
+    jobs = [
+        int(number)
+        for number, opened in connection.execute(newest)
+        if not (since or until) or _in_years(opened, since, until)
+    ]
+    lines: list[tuple[int, int]] = []
     for alternatives in wanted:
         query = select(t.id, t.job_id).where(t.id.in_(_lines_with(connection, alternatives)))
-        found = connection.execute(query).all()
-        here = {job_id for _, job_id in found}
-        jobs = here if jobs is None else jobs & here
+        found = [(int(line), int(number)) for line, number in connection.execute(query)]
+        here = {number for _, number in found}
+        jobs = [number for number in jobs if number in here]
         lines += found
-    every = connection.execute(
-        select(job.id, job.number).order_by(job.opened.desc(), job.id.desc())
-    )
-    newest = [(i, str(number)) for i, number in every if i in (jobs or ())][:limit]
-    names = dict(newest)
-    ids = [line for line, job_id in lines if job_id in names][: limit * _LINES_EACH]
-    rows = connection.execute(
-        select(t.job_id, t.kind, t.place, t.words).where(t.id.in_(ids)).order_by(t.id)
-    )
-    hits = [Hit(names[r[0]], r[1], r[2], r[3]) for r in rows]
-    return list(names.values()), hits
+    return jobs, lines
+
+
+def _in_years(opened: str, since: str, until: str) -> bool:
+    year = opened[:4]
+    if not re.fullmatch(r"\d{4}", year):
+        return False
+    return (not since or year >= since) and (not until or year <= until)
+
+
+def hits(
+    connection: Connection, places: Sequence[tuple[int, int]], jobs: Collection[int]
+) -> list[Hit]:
+    """What stands in lines that :func:`search` found, of these jobs only."""
+    t, wanted = tables.search_line.c, set(jobs)
+    ids = [line for line, job in places if job in wanted][: len(wanted) * _LINES_EACH]
+    query = select(t.job_id, t.kind, t.place, t.words).where(t.id.in_(ids)).order_by(t.id)
+    return [Hit(r[0], r[1], r[2], r[3]) for r in connection.execute(query)]

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Engine, event
 from portwright.archive import engine as files
 from portwright.archive import server, who
 from portwright.archive.faults import translated, understood
+from portwright.archive.kept_readings import KeptReadings
 from portwright.errors import ArchiveWriteError
 
 
@@ -29,6 +30,7 @@ class ShopFile:
         self._engine = engine
         self._access = access
         self._turn = threading.Lock()
+        self._kept = KeptReadings()
 
     @classmethod
     def create(cls, path: Path) -> Self:

@@ -153,6 +153,37 @@ def mean_of(rows: Sequence[PortOverview], place: str) -> PortOverview:
     )
 
 
+def kept_area_at(areas: Array, ratio: Array, top_ratio: Array, top_area: Array) -> Array:
+    """Effective area of kept ports at any L/D, by straight lines between what is kept. [m2]
+
+    Parameters
+    ----------
+    areas : ndarray, shape (n, k)
+        At the kept steps of L/D, NaN where not swept. [m2]
+    ratio, top_ratio : ndarray, shape (n,)
+        L/D asked for, and that of the highest lift. [-]
+    top_area : ndarray, shape (n,)
+        At the highest lift. [m2]
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        NaN below the lowest step swept and above the highest lift. [m2]
+    """
+    rows, last = np.arange(ratio.size), STEPS.size - 1
+    with np.errstate(invalid="ignore"):
+        # the step at or below, a millionth of a step forgiven
+        below = np.floor(np.nan_to_num(ratio) / STEPS[0] + 1e-6).astype(np.int64) - 1
+        left = np.where(below >= 0, areas[rows, np.clip(below, 0, last)], np.nan)
+        right = np.where(below < last, areas[rows, np.clip(below + 1, 0, last)], np.nan)
+        start = STEPS[np.clip(below, 0, last)]
+        to_top = ~np.isfinite(right)
+        end = np.where(to_top, top_ratio, start + STEPS[0])
+        share = np.clip((ratio - start) / (end - start), 0.0, 1.0)
+        area = left + share * (np.where(to_top, top_area, right) - left)
+        return np.where((ratio <= top_ratio + 1e-6) & np.isfinite(ratio), area, np.nan)
+
+
 def _mean(
     members: Sequence[ReducedRun], diameter: float | None
 ) -> tuple[tuple[float, float], Array]:

@@ -12,10 +12,11 @@ import numpy as np
 
 from portwright.core.curve import Array
 from portwright.core.weights import span_weights
-from portwright.services.overviews import STEPS
+from portwright.services.overviews import STEPS, kept_area_at
 from portwright.units import Kind, read
 
 TOP = "highest lift"
+_NEAR = 0.01  # L/D
 
 
 class Measure(StrEnum):
@@ -111,19 +112,12 @@ def areas_at(where: Spot, members: Sequence[Member], own: Member) -> tuple[Array
     ratio = (
         np.full(diameter.size, where.ratio) if where.ratio is not None else where.lift / diameter
     )
-    # the table starts at the seat, where the area is nothing
-    knots = np.append(0.0, STEPS)
-    filled = np.column_stack([np.zeros(len(members)), table])
-    right = np.clip(np.searchsorted(knots, ratio), 1, STEPS.size)
-    share = (ratio - knots[right - 1]) / (knots[right] - knots[right - 1])
-    rows = np.arange(len(members))
-    left_area, right_area = filled[rows, right - 1], filled[rows, right]
-    area = np.where(share <= 1e-9, left_area, left_area + share * (right_area - left_area))
     top_ratio = np.array([m.top_lift for m in members]) / diameter
-    # between the last kept step and the highest lift the sweep itself has the value
-    end = np.abs(ratio - top_ratio) < 0.01
-    area = np.where(np.isnan(area) & end, np.array([m.top_area for m in members]), area)
-    return np.where(ratio <= knots[-1], area, np.nan), ratio
+    top_area = np.array([m.top_area for m in members])
+    area = kept_area_at(table, ratio, top_ratio, top_area)
+    # an old sheet's single figure counts near its lift
+    alone = np.isnan(area) & (np.abs(ratio - top_ratio) < _NEAR)
+    return np.where(alone, top_area, area), ratio
 
 
 def _over(band: tuple[float, float], table: Array, own: Member) -> tuple[Array, Array]:

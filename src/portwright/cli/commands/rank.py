@@ -90,11 +90,12 @@ def find(
 
     with open_shop(shop) as archive:
         display = Display.of(archive.shop())
-        asked, found = work(archive, " ".join(words), display)
+        answer = work(archive, " ".join(words), display)
     if as_json:
         print_json(
             {
-                "understood": asked.describe(display),
+                "understood": answer.question.describe(display),
+                "more": answer.more,
                 "jobs": [
                     {
                         "job": f.job.number,
@@ -103,13 +104,13 @@ def find(
                         "casting": f.job.casting,
                         "lines": list(f.lines),
                     }
-                    for f in found
+                    for f in answer.jobs
                 ],
             }
         )
         return
-    say(f"{asked.describe(display)}: {len(found)} job{'s' if len(found) != 1 else ''}")
-    for item in found:
+    say(f"{answer.question.describe(display)}: {answer.count}")
+    for item in answer.jobs:
         say()
         job = item.job
         say("  ".join(t for t in (job.number, job.opened, job.customer, job.casting) if t))

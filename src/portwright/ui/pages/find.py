@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nicegui import ui
 
-from portwright.services.find import Found, Question, find
+from portwright.services.find import Answer, Found, find
 from portwright.ui import links
 from portwright.ui.components.field import Field
 from portwright.ui.components.slow_work import SlowWork, Told
@@ -45,16 +45,17 @@ async def find_page(words: str = "") -> None:
 def _answer(words: str, view: View) -> None:
     shop, display = shop_file(), view.display
 
-    def work(told: Told) -> tuple[Question, list[Found]]:
+    def work(told: Told) -> Answer:
         return find(shop, words, display, told)
 
-    def show(answer: tuple[Question, list[Found]]) -> None:
-        asked, found = answer
-        count = f"{len(found)} jobs" if len(found) != 1 else "1 job"
-        ui.label(f"{count}: {asked.describe(display)}").classes("strong").props("role=status")
-        for item in found:
+    def show(answer: Answer) -> None:
+        said = f"{answer.count}: {answer.question.describe(display)}"
+        ui.label(said[0].upper() + said[1:]).classes("strong").props("role=status")
+        for item in answer.jobs:
             _job(item)
-        if not found:
+        if answer.more:
+            ui.label("Add a word, a size or a year to see older ones.").classes("soft")
+        if not answer.jobs:
             ui.label("Nothing fits. Leave a word or a number out.").classes("soft")
 
     SlowWork(f"find {words} {display}", work, show)
