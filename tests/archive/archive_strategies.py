@@ -16,6 +16,8 @@ from portwright.model.bench import (
     PlateCheck,
 )
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.engine import Source
+from portwright.model.engine_run import EngineGain, EngineInput, EnginePoint, KeptEngineRun
 from portwright.model.entry import JobEntry
 from portwright.model.head import Cam, CamPoint, Casting, Head, Port
 from portwright.model.job import Job, Measurement, Note, SheetRow, Shop, Stage
@@ -45,6 +47,14 @@ def build(cls: type[Any], **fields: Any) -> st.SearchStrategy[Any]:
         "tuple[CamPoint, ...]": few(st.builds(CamPoint, typed, typed, typed)),
         "tuple[MeterRange, ...]": few(st.builds(MeterRange, counts, typed)),
         "tuple[CalibrationPoint, ...]": few(st.builds(CalibrationPoint, typed, typed)),
+        "tuple[EngineInput, ...]": few(
+            st.builds(EngineInput, words, typed, st.sampled_from(Source))
+        ),
+        "tuple[EnginePoint, ...]": few(
+            st.builds(EnginePoint, words, numbers, *(st.none() | numbers,) * 3, mach=numbers)
+        ),
+        "tuple[EngineGain, ...]": few(st.builds(EngineGain, numbers, *(st.none() | numbers,) * 3)),
+        "tuple[str, ...]": few(words),
         "OrificeMeter | None": st.none()
         | st.builds(OrificeMeter, typed, maybe_typed, st.none() | numbers, words),
     }
@@ -104,6 +114,7 @@ def jobs(draw: st.DrawFn, number: str, calibrations: list[Calibration]) -> JobCo
         rows=draw(few(build(SheetRow, cells=facts))),
         notes=draw(few(build(Note))),
         entries=draw(named(build(JobEntry, key=names, cells=facts), "key")),
+        engine_runs=draw(named(build(KeptEngineRun, key=names), "key")),
         runs=tuple(sorted(runs, key=lambda r: (r.date, r.time))),
     )
 

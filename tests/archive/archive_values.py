@@ -13,6 +13,8 @@ from portwright.model.bench import (
     PlateCheck,
 )
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.engine import Source
+from portwright.model.engine_run import EngineGain, EngineInput, EnginePoint, KeptEngineRun
 from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.head import Cam, CamPoint, Casting, Head, Port, Side
 from portwright.model.job import Job, Measurement, Note, SheetKind, SheetRow, Shop, Stage
@@ -53,6 +55,30 @@ def run(code: str = "R1", job: str = "J-1", repeat: int = 1, readings: int = 3) 
     )
 
 
+def engine_run(key: str = "e1", replaces: str = "") -> KeptEngineRun:
+    return KeptEngineRun(
+        key,
+        "2026-03-20T10:00:00+00:00",
+        method="gas-exchange-1",
+        port="I1",
+        exhaust_port="E1",
+        before="S0",
+        after="S1",
+        digest="0" * 64,
+        samples=8,
+        shift=850.0,
+        facts={"fuel": "petrol (assumed)"},
+        inputs=(EngineInput("bore", mm("90,0"), Source.JOB_SHEET),),
+        points=(
+            EnginePoint("S0", 5000.0, 256.25, 134e3, 0.09, mach=0.5, section="throat"),
+            EnginePoint("S1", 5000.0, None, None, None),
+        ),
+        gains=(EngineGain(5000.0, 0.09, 0.06, 0.12),),
+        findings=("E1: sections stand at usual places.",),
+        replaces=replaces,
+    )
+
+
 def job(number: str = "J-1", runs: tuple[Run, ...] | None = None) -> JobContents:
     return JobContents(
         job=Job(
@@ -88,6 +114,7 @@ def job(number: str = "J-1", runs: tuple[Run, ...] | None = None) -> JobContents
                 "a1", EntryKind.OPERATION, "2026-02-10T10:00", {"name": "Bowls", "hours": "2.5"}
             ),
         ),
+        engine_runs=(engine_run(),),
         runs=(run(job=number),) if runs is None else runs,
     )
 

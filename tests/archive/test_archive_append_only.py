@@ -12,10 +12,11 @@ from tests.archive.conftest import Raw
 
 BOTH_ENGINES = True
 RAW = ["reading", "measurement", "plate_check", "note", "job_entry", "run_mark", "blob"]
+RAW += ["engine_run"]
 KEPT = ["job", "head", "port", "stage", "run", "cam", "sheet_row", "bench", "calibration"]
 KEPT += ["casting", "attachment"]
 COLUMN = {"measurement": "stage", "job_entry": "key", "run_mark": "left_out", "blob": "sha256"}
-COLUMN |= {"reading": "position", "plate_check": "plate", "note": "text"}
+COLUMN |= {"reading": "position", "plate_check": "plate", "note": "text", "engine_run": "key"}
 
 
 @pytest.fixture

@@ -11,7 +11,9 @@ from hypothesis import HealthCheck, Phase, given, settings
 
 from portwright.archive.archive import Archive
 from portwright.errors import InputError
-from portwright.model.contents import ShopContents
+from portwright.model.contents import JobContents, ShopContents
+from portwright.model.job import Job, Measurement
+from portwright.model.quantity import AsTyped
 from tests.archive import archive_values
 from tests.archive.archive_strategies import shops
 from tests.archive.conftest import Emptied
@@ -74,3 +76,10 @@ def test_one_of_everything_survives_closing(tmp_path: Path) -> None:
 def test_contents_of_one_shop_fill_another(archive: Archive, empty: Archive) -> None:
     empty.save(archive.contents())
     assert empty.contents() == archive.contents()
+
+
+def test_minus_nothing_read_twice_is_stored_once(empty: Archive) -> None:
+    measured = Measurement("I1", "seat sink", AsTyped("-0.0", "mm", -0.0))
+    contents = ShopContents(jobs=(JobContents(Job("J-1"), measurements=(measured,)),))
+    empty.save(contents)
+    assert empty.save(contents).added == {}

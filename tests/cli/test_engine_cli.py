@@ -67,7 +67,7 @@ def test_tube_runs_the_solver_on_a_shock_tube(tmp_path: Path) -> None:
 def test_run_gives_curves_ranges_and_the_choking_section(tmp_path: Path, demo_path: Path) -> None:
     done = portwright(
         "engine", "run", JOB, "--before", "S0", "--after", "S7", "--rpm", "5500;7000",
-        "--samples", "0", "--workers", "1", "--json", home=tmp_path, shop=demo_path,
+        "--samples", "0", "--workers", "1", "--keep", "--json", home=tmp_path, shop=demo_path,
     )  # fmt: skip
     result = as_json(done)
     assert result["rpm"] == [5500.0, 7000.0]
@@ -81,6 +81,10 @@ def test_run_gives_curves_ranges_and_the_choking_section(tmp_path: Path, demo_pa
     assert result["before"]["chokes_from_rpm"] is None
     assert any("better known" in line for line in result["said"])
     assert "primary_length" in result["assumed"]
+    asked = portwright("engine", "kept", JOB, "--json", home=tmp_path, shop=demo_path)
+    kept = as_json(asked)
+    assert (kept["counts"], kept["out_of_date"]) == (result["kept"], False)
+    assert kept["runs"][0]["method"].startswith("gas-exchange-")
 
 
 def test_dyno_sensitivity_and_ports_as_json(tmp_path: Path, demo_path: Path) -> None:

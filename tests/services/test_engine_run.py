@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from portwright.archive.archive import Archive
-from portwright.errors import SolveCancelledError, UnknownNameError
+from portwright.errors import InputError, SolveCancelledError, UnknownNameError
+from portwright.model.job import Measurement
+from portwright.model.quantity import AsTyped
+from portwright.report.document import texts
 from portwright.services.demo import DEMO_JOB
+from portwright.services.engine_kept import keep_run, kept_run, out_of_date, take_off
 from portwright.services.engine_run import DIFFERENCE_FLOOR, LEVEL_FLOOR, EngineRun, run_engine
 from portwright.services.engine_run_wording import run_lines
+from portwright.services.report import ReportChoices, customer_report
 
 SPEEDS = (5000.0, 7000.0)
 
@@ -91,3 +97,33 @@ def test_it_can_be_stopped_and_refuses_unknown_stages(demo_archive: Archive) -> 
     assert seen == [(1, 2)]
     with pytest.raises(UnknownNameError, match="S7"):
         run_engine(demo_archive, DEMO_JOB, after="S9", speeds=SPEEDS, samples=0, workers=1)
+
+
+def test_a_kept_run_is_printed_with_its_ranges(demo_path: Path, run: EngineRun) -> None:
+    with Archive.open(demo_path) as shop:
+        kept = keep_run(shop, run)
+        assert keep_run(shop, run).key == kept.key, "the same answer is kept once"
+        assert shop.job(DEMO_JOB).engine_runs == (kept,)
+        document = customer_report(shop, DEMO_JOB)
+        said = list(texts(document))
+        number = f"{100.0 * run.difference.gain[1]:+.0f} %"
+        low, high = (f"{100.0 * v[1]:+.0f}" for v in (run.difference.low, run.difference.high))
+        assert said.count(f"{number} ({low} to {high})") == 1
+        torque, level = run.after.torque[1], run.after.level[1]
+        assert f"{torque:.0f} ± {torque * level:.0f}" in said
+        assert any("better known than either level" in text for text in said)
+        assert any("turning force" in text and "7000 rpm" in text for text in said)
+        assert not any("changed after this" in text for text in said)
+        shop.add_measurements(
+            DEMO_JOB, [Measurement("I1", "throat diameter", AsTyped("37.5", "mm", 0.0375))]
+        )
+        assert out_of_date(kept, shop.job(DEMO_JOB))
+        german = list(texts(customer_report(shop, DEMO_JOB, ReportChoices("in", "de"))))
+        assert any("nachdem dies gerechnet wurde" in text for text in german)
+        newer = keep_run(shop, run)
+        assert newer.replaces == kept.key
+        take_off(shop, DEMO_JOB)
+        assert kept_run(shop.job(DEMO_JOB)) is None
+        assert len(shop.job(DEMO_JOB).engine_runs) == 3, "nothing is deleted"
+        with pytest.raises(InputError, match="kept"):
+            take_off(shop, DEMO_JOB)

@@ -64,12 +64,16 @@ def test_both_heads_are_simulated_with_ranges(demo: Server, page: Page) -> None:
         expect(page.get_by_role("heading", name=title, exact=True)).to_be_visible()
     expect(page.get_by_role("columnheader", name="torque, 95 % range")).to_be_visible()
     _move_through_the_waves(page)
+    page.get_by_role("button", name="Keep this for the report").click()
+    expect(page.get_by_text("S0 against S7 on I1, kept on")).to_be_visible()
     assert serious_violations(page) == []
     # a reload shows the kept result at once, without simulating again
     page.reload()
     ready(page)
     expect(page.get_by_role("heading", name="What it does on this engine")).to_be_visible()
     expect(page.get_by_role("button", name="Stop")).to_have_count(0)
+    page.get_by_role("button", name="Take it off the report").click()
+    expect(page.get_by_text("No run is kept yet")).to_be_visible()
 
 
 def _move_through_the_waves(page: Page) -> None:

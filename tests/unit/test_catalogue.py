@@ -18,7 +18,17 @@ SOURCE = Path(portwright.__file__).parent
 ENGLISH = catalogue("en")
 OTHERS = sorted(set(languages()) - {"en"})
 # Names put together at run time: only their beginning stands in the source.
-BUILT = ("condition.", "cause.", "quantity.", "check.", "place.", "source.", "finding.", "unit.")
+BUILT = (
+    "condition.",
+    "cause.",
+    "quantity.",
+    "check.",
+    "place.",
+    "source.",
+    "finding.",
+    "unit.",
+    "engine-value.",
+)
 
 
 def parts_of(text: str) -> set[str]:

@@ -25,6 +25,7 @@ from portwright.archive.results import RunResult
 from portwright.archive.searching import SearchLine
 from portwright.archive.store import SaveReport
 from portwright.model.contents import ShopContents
+from portwright.model.engine_run import KeptEngineRun
 from portwright.model.entry import JobEntry
 from portwright.model.head import Port
 from portwright.model.job import Job, Measurement, Note, Shop, Stage
@@ -89,6 +90,11 @@ class Archive(Queries):
         """Append an entry to the job card; ConflictError if it was corrected meanwhile."""
         with self._writing() as connection:
             edit.add_entry(connection, job, entry)
+
+    def keep_engine_run(self, job: str, kept: KeptEngineRun) -> None:
+        """Keep an engine run with a job; ConflictError if another replaced the same one first."""
+        with self._writing() as connection:
+            edit.keep_engine_run(connection, job, kept)
 
     def add_attachment(
         self,

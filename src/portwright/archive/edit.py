@@ -10,6 +10,7 @@ from sqlalchemy import Connection, Table, insert, select
 from portwright.archive import merge, rows, store, tables
 from portwright.archive.fetch import job_row
 from portwright.errors import ConflictError, InputError, UnknownNameError
+from portwright.model.engine_run import KeptEngineRun
 from portwright.model.entry import JobEntry
 from portwright.model.head import Port
 from portwright.model.job import Job, Measurement, Note, Stage
@@ -132,20 +133,35 @@ def add_entry(connection: Connection, job: str, entry: JobEntry) -> None:
     ConflictError
         Another entry has its key, or the entry it corrects was corrected by someone else first.
     """
-    job_id = _job_id(connection, job)
-    table = tables.job_entry
-    row = rows.entry_row(entry, job_id)
-    known = merge.find(connection, table, {"job_id": job_id, "key": entry.key})
+    row = rows.entry_row(entry, _job_id(connection, job))
+    _add_keyed(connection, tables.job_entry, row, "job card")
+
+
+def keep_engine_run(connection: Connection, job: str, kept: KeptEngineRun) -> None:
+    """Keep an engine run with a job; the same one sent twice is stored once.
+
+    Raises
+    ------
+    ConflictError
+        Another one has its key, or the one it replaces was replaced by someone else first.
+    """
+    row = rows.engine_run_row(kept, _job_id(connection, job))
+    _add_keyed(connection, tables.engine_run, row, "engine page")
+
+
+def _add_keyed(connection: Connection, table: Table, row: dict[str, Any], place: str) -> None:
+    """Append a row that may replace another, known by its key in the job."""
+    job = {"job_id": row["job_id"]}
+    known = merge.find(connection, table, job | {"key": row["key"]})
     if known is not None:
         if all(known[name] == value for name, value in row.items() if name != "at"):
             return
-        raise ConflictError(f"There is already an entry {entry.key}.", "Reload the job card.")
-    if entry.replaces and merge.find(
-        connection, table, {"job_id": job_id, "replaces": entry.replaces}
-    ):
+        raise ConflictError(f"There is already an entry {row['key']}.", f"Reload the {place}.")
+    replaces = row["replaces"]
+    if replaces and merge.find(connection, table, job | {"replaces": replaces}):
         raise ConflictError(
             "That entry was changed by someone else in the meantime.",
-            "Look at the job card as it is now and enter your change again.",
+            f"Look at the {place} as it is now and enter your change again.",
         )
     merge.add(connection, table, row)
 

@@ -260,6 +260,9 @@ def job_contents(
         ),
         cams=tuple(rows.cam_from(r) for r in _all(connection, tables.cam, job_id)),
         entries=tuple(rows.entry_from(r) for r in _all(connection, tables.job_entry, job_id)),
+        engine_runs=tuple(
+            rows.engine_run_from(r) for r in _all(connection, tables.engine_run, job_id)
+        ),
         rows=tuple(rows.sheet_row_from(r) for r in _all(connection, tables.sheet_row, job_id)),
         notes=tuple(rows.note_from(r) for r in _all(connection, tables.note, job_id)),
         runs=runs(connection, run_query().where(tables.run.c.job_id == job_id), kept=kept),

@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 from sqlalchemy import RowMapping, Table, Text, cast
 
 from portwright.archive import tables
-from portwright.errors import RangeError
+from portwright.errors import CorruptArchiveError, RangeError
 from portwright.model.bench import (
     Bench,
     Calibration,
@@ -26,9 +26,11 @@ from portwright.model.bench import (
     OrificeMeter,
     PlateCheck,
 )
+from portwright.model.engine_run import KeptEngineRun
 from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.head import Cam, CamPoint, Casting, Head, Port, Side
 from portwright.model.job import Job, Measurement, Note, SheetKind, SheetRow, Shop, Stage
+from portwright.model.plain import from_plain, to_plain
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading, Run
 
@@ -233,6 +235,31 @@ def entry_row(item: JobEntry, job_id: int) -> dict[str, Any]:
 def entry_from(row: Row) -> JobEntry:
     """An entry row."""
     return from_row(JobEntry, row, kind=EntryKind(row["kind"]))
+
+
+def engine_run_row(item: KeptEngineRun, job_id: int) -> dict[str, Any]:
+    """A kept engine run; what has no column of its own is in ``content``."""
+    plain = to_plain(item)
+    columns = _COLUMNS[tables.engine_run.name]
+    row = {name: plain.pop(name) for name in list(plain) if name in columns}
+    return row | {"content": plain, "job_id": job_id}
+
+
+def engine_run_from(row: Row) -> KeptEngineRun:
+    """A kept engine run.
+
+    Raises
+    ------
+    CorruptArchiveError
+        Its content makes no sense.
+    """
+    own = {n: row[n] for n in KeptEngineRun.__dataclass_fields__ if n in row}
+    try:
+        return from_plain(KeptEngineRun, row["content"] | own)
+    except (ValueError, TypeError) as error:
+        raise CorruptArchiveError(
+            f"The kept engine run {row['key']} is damaged: {error}.", "Keep a new one."
+        ) from error
 
 
 def note_from(row: Row) -> Note:

@@ -14,7 +14,6 @@ from portwright.archive.fetch import run_ids, runs_as_entered
 from portwright.errors import InputError
 from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents, ShopContents
-from portwright.model.entry import JobEntry
 from portwright.model.job import Shop
 from portwright.model.run import Run
 
@@ -171,10 +170,15 @@ def _append(
 def _fingerprint(row: Any) -> str:
     return repr(
         sorted(
-            (name, sorted(value.items()) if isinstance(value, dict) else value)
+            (name, sorted(value.items()) if isinstance(value, dict) else _signless(value))
             for name, value in row.items()
         )
     )
+
+
+def _signless(value: Any) -> Any:
+    """The database stores minus nothing as nothing."""
+    return value + 0.0 if isinstance(value, float) else value
 
 
 def _save_job(connection: Connection, contents: JobContents, report: SaveReport) -> None:
@@ -197,26 +201,32 @@ def _save_job(connection: Connection, contents: JobContents, report: SaveReport)
     _append(connection, tables.sheet_row, sheet, job, report)
     notes = (rows.to_row(n, tables.note, job_id=job_id) for n in contents.notes)
     _append(connection, tables.note, notes, job, report)
-    _save_entries(connection, job_id, contents.entries, report)
+    entries = (rows.entry_row(e, job_id) for e in contents.entries)
+    _save_keyed(connection, tables.job_entry, entries, report)
+    kept = (rows.engine_run_row(k, job_id) for k in contents.engine_runs)
+    _save_keyed(connection, tables.engine_run, kept, report)
     _save_runs(connection, job_id, contents.runs, report)
 
 
-def _save_entries(
-    connection: Connection, job_id: int, entries: Iterable[JobEntry], report: SaveReport
+def _save_keyed(
+    connection: Connection, table: Table, new_rows: Iterable[dict[str, Any]], report: SaveReport
 ) -> None:
-    """Entries are known by their key and never filled or changed."""
-    table = tables.job_entry
-    for entry in entries:
-        row = rows.entry_row(entry, job_id)
-        known = merge.find(connection, table, {"job_id": job_id, "key": entry.key})
+    """Rows that are known by their key and never filled or changed."""
+    for row in new_rows:
+        key = {"job_id": row["job_id"], "key": row["key"]}
+        known = merge.find(connection, table, key)
         if known is None:
             merge.add(connection, table, row)
         elif any(known[name] != value for name, value in row.items()):
             report.conflicts.append(
-                f"entry {entry.key} is stored with other content and kept as stored."
+                f"{_NAMED[table.name]} {row['key']} is stored with other content and kept as "
+                "stored."
             )
             continue
         report.count(table, new=known is None)
+
+
+_NAMED = {"job_entry": "entry", "engine_run": "engine run"}
 
 
 def _save_runs(

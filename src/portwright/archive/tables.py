@@ -238,6 +238,22 @@ job_entry = Table(
     UniqueConstraint("job_id", "key"),
 )
 
+# Simulated before and after that somebody kept; append-only, a newer one names the key it replaces.
+engine_run = Table(
+    "engine_run",
+    metadata,
+    _id(),
+    _job(),
+    Column("key", String(60), nullable=False),
+    _text("at"),
+    _text("author"),
+    _text("method"),
+    _text("program"),
+    _text("replaces"),
+    Column("content", JSON, nullable=False),
+    UniqueConstraint("job_id", "key"),
+)
+
 note = Table(
     "note",
     metadata,

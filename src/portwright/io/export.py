@@ -12,9 +12,9 @@ from pathlib import Path
 from portwright.errors import ArchiveWriteError, ImportFileError
 from portwright.io.export_tables import PlainTable, plain_tables
 from portwright.io.limits import check_archive
-from portwright.io.plain import from_plain, to_plain
 from portwright.io.spreadsheet_text import protect
 from portwright.model.contents import ShopContents
+from portwright.model.plain import from_plain, to_plain
 
 FORMAT = "portwright-export"
 VERSION = 1

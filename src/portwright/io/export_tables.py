@@ -81,7 +81,16 @@ def _add_job(tables: _Tables, job: JobContents) -> None:
     tables.add("jobs", [job.job])
     facts = ({"job": number, "field": name, "value": text} for name, text in job.job.facts.items())
     tables.add_cells("job_facts", facts)
-    for name in ("heads", "ports", "stages", "measurements", "cams", "notes", "entries"):
+    for name in (
+        "heads",
+        "ports",
+        "stages",
+        "measurements",
+        "cams",
+        "notes",
+        "entries",
+        "engine_runs",
+    ):
         tables.add(name, getattr(job, name), job=number)
     for cam in job.cams:
         tables.add("cam_lift", cam.points, job=number, card=cam.card)
@@ -95,6 +104,14 @@ def _add_job(tables: _Tables, job: JobContents) -> None:
             for f, v in entry.cells.items()
         )
         tables.add_cells("job_entry_fields", cells)
+    for kept in job.engine_runs:
+        key = {"job": number, "key": kept.key}
+        facts = ({**key, "field": f, "value": v} for f, v in kept.facts.items())
+        tables.add_cells("engine_run_facts", facts)
+        said = ({**key, "finding": text} for text in kept.findings)
+        tables.add_cells("engine_run_findings", said)
+        for name in ("inputs", "points", "gains"):
+            tables.add(f"engine_run_{name}", getattr(kept, name), **key)
     tables.add("runs", job.runs)
     for run in job.runs:
         tables.add(

@@ -124,6 +124,7 @@ def _merge_job(one: JobContents, two: JobContents) -> JobContents:
         rows=one.rows + two.rows,
         notes=one.notes + two.notes,
         entries=unique(one.entries + two.entries, lambda e: e.key),
+        engine_runs=unique(one.engine_runs + two.engine_runs, lambda r: r.key),
         runs=unique_runs(one.runs + two.runs),
     )
 

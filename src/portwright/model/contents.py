@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from portwright.model.bench import Bench, Calibration, PlateCheck
+from portwright.model.engine_run import KeptEngineRun
 from portwright.model.entry import JobEntry
 from portwright.model.head import Cam, Casting, Head, Port
 from portwright.model.job import Job, Measurement, Note, SheetRow, Shop, Stage
@@ -18,7 +19,7 @@ class JobContents:
     Parameters
     ----------
     job : Job
-    heads, ports, stages, measurements, cams, rows, notes, entries, runs : tuple
+    heads, ports, stages, measurements, cams, rows, notes, entries, engine_runs, runs : tuple
     """
 
     job: Job
@@ -30,6 +31,7 @@ class JobContents:
     rows: tuple[SheetRow, ...] = ()
     notes: tuple[Note, ...] = ()
     entries: tuple[JobEntry, ...] = ()
+    engine_runs: tuple[KeptEngineRun, ...] = ()
     runs: tuple[Run, ...] = ()
 
 

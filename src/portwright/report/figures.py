@@ -52,6 +52,17 @@ class BandPoint:
     filled: bool
 
 
+@dataclass(frozen=True, slots=True)
+class RangeLine:
+    """One curve with its range, in shown units."""
+
+    label: str
+    x: Sequence[float]
+    y: Sequence[float]
+    low: Sequence[float]
+    high: Sequence[float]
+
+
 def flow_chart(lines: Sequence[Line], x_label: str, y_label: str, size: tuple[float, float]) -> str:
     """Flow against lift for several states.
 
@@ -76,12 +87,35 @@ def flow_chart(lines: Sequence[Line], x_label: str, y_label: str, size: tuple[fl
     return _svg(draw, x_label, y_label, size)
 
 
-def gain_chart(
-    points: Sequence[BandPoint], x_label: str, y_label: str, size: tuple[float, float]
+def range_chart(
+    lines: Sequence[RangeLine], x_label: str, y_label: str, size: tuple[float, float]
 ) -> str:
-    """Gain with its 95 % interval against lift; open marks where one can't tell.
+    """Curves with their ranges as shades.
 
     Parameters as in :func:`flow_chart`.
+    """
+
+    def draw(axes: Axes) -> None:
+        for colour, mark, line in zip(_COLOURS, "os^d", lines, strict=False):
+            axes.fill_between(line.x, line.low, line.high, color=colour, alpha=0.16, lw=0)
+            axes.plot(line.x, line.y, color=colour, marker=mark, markersize=3, label=line.label)
+        axes.set_ylim(bottom=0)
+        axes.legend(frameon=False, loc="lower left")
+
+    return _svg(draw, x_label, y_label, size)
+
+
+def gain_chart(
+    points: Sequence[BandPoint],
+    x_label: str,
+    y_label: str,
+    size: tuple[float, float],
+    *,
+    from_zero: bool = True,
+) -> str:
+    """Gain with its 95 % interval; open marks where one can't tell.
+
+    Parameters as in :func:`flow_chart`; ``from_zero`` begins the axis at nothing, as for lift.
     """
 
     def draw(axes: Axes) -> None:
@@ -94,7 +128,8 @@ def gain_chart(
         for p in points:
             face = _BAND if p.filled else "white"
             axes.plot([p.x], [p.middle], "o", color=_BAND, markerfacecolor=face, markersize=4)
-        axes.set_xlim(left=0)
+        if from_zero:
+            axes.set_xlim(left=0)
 
     return _svg(draw, x_label, y_label, size)
 

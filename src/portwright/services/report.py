@@ -23,9 +23,10 @@ from portwright.services.findings import check_job
 from portwright.services.job_card import is_released
 from portwright.services.overview import story_of
 from portwright.services.privacy import without_names
+from portwright.services.report_engine import engine
 from portwright.services.report_flow import before_and_after, left_out, steps
 from portwright.services.report_found import came_in, found, photos
-from portwright.services.report_measured import chambers, clearances, engine, ports, seats_springs
+from portwright.services.report_measured import chambers, clearances, ports, seats_springs
 from portwright.services.report_plain import plain_paragraph, summary
 from portwright.services.report_said import Gathered, Said
 from portwright.services.shop_marks import logo_of, report_language

@@ -1,4 +1,4 @@
-"""Everything measured on the head besides flow: ports, chambers, seats, clearances; the engine."""
+"""Everything measured on the head besides flow: ports, chambers, seats, clearances."""
 
 from __future__ import annotations
 
@@ -9,11 +9,9 @@ from portwright.core.comparison import Verdict
 from portwright.errors import PortwrightError
 from portwright.model.head import Port, Side
 from portwright.nomenclature import term
-from portwright.report.document import Block, Boxed, Fact, Facts, Grid, Lines
+from portwright.report.document import Block, Boxed, Grid, Lines
 from portwright.services.clearances import measured_checks, open_checks
 from portwright.services.compression import chamber_sets, clearance_of, gather
-from portwright.services.engine_quick import QuickAnswers, Range, quick_answers_of
-from portwright.services.engine_wording import rpm
 from portwright.services.measure import derived
 from portwright.services.report_said import Gathered
 from portwright.services.springs import spring_sheet
@@ -273,50 +271,3 @@ def clearances(g: Gathered) -> tuple[Block | None, ...]:
         Grid(headings, rows, numeric=(1,)),
         Lines((say("clearances.again"),) if rows else (), small=True),
     )
-
-
-# --- engine -----------------------------------------------------------------------------------
-
-
-def engine(g: Gathered) -> tuple[Block | None, ...]:
-    """What the flow means on this engine, as ranges."""
-    say, said = g.said.say, g.said
-    answers = [_answers(g, stage) for stage in (g.whole.before, g.whole.after)]
-    last = answers[-1]
-    if last is None:
-        return ()
-    facts = [
-        Fact(say("engine.peak-power", stage=a.stage), _range(g, a.peak_power))
-        for a in answers
-        if a is not None
-    ]
-    facts.append(Fact(say("engine.ram"), _range(g, last.ram)))
-    small = last.smallest
-    lines = [
-        say(
-            "engine.smallest",
-            place=say.or_as_is("place", small.name),
-            area=f"{said.area(small.area)} {said.area_unit()}",
-            speed=rpm(small.limit_speed),
-            limit=_velocity(g, last.velocity_limit),
-        ),
-        say("engine.forecast"),
-    ]
-    return Facts(tuple(facts)), Lines(tuple(lines))
-
-
-def _answers(g: Gathered, stage: str) -> QuickAnswers | None:
-    try:
-        return quick_answers_of(g.checked, g.pressure, port=g.story.port, stage=stage)
-    except PortwrightError:  # the engine or the port is not described well enough
-        return None
-
-
-def _range(g: Gathered, found: Range) -> str:
-    low, high = (rpm(v).removesuffix(" rpm") for v in (found.low, found.high))
-    return g.said.say("engine.range", value=rpm(found.value), low=low, high=high)
-
-
-def _velocity(g: Gathered, value: float) -> str:
-    unit = "ft/s" if g.said.display.length in {"in", "thou"} else "m/s"
-    return f"{units.show(value, unit, Kind.SPEED, 0)} {unit}"

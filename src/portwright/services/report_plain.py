@@ -8,9 +8,11 @@ from portwright.core.comparison import Gain, Verdict
 from portwright.core.port.metal import WallState
 from portwright.report.document import Lines
 from portwright.services.clearances import open_checks
+from portwright.services.engine_kept import kept_run
 from portwright.services.metal import walls
 from portwright.services.overview import Step
 from portwright.services.port_limits import limits_of
+from portwright.services.report_engine import most, told_band
 from portwright.services.report_flow import said_of
 from portwright.services.report_said import Gathered
 
@@ -70,7 +72,7 @@ def headline(step: Step) -> Headline | None:
 def plain_paragraph(g: Gathered) -> Lines:
     """One paragraph without a technical term that is not explained in it."""
     say = g.said.say
-    lines = [_what_it_gained(g), say("plain.bench"), _work(g)]
+    lines = [_what_it_gained(g), say("plain.bench"), _on_the_engine(g), _work(g)]
     at_limit = used_up(g)
     if at_limit:
         lines.append(say("plain.walls", places=", ".join(at_limit)))
@@ -95,6 +97,27 @@ def _what_it_gained(g: Gathered) -> str:
         f"plain.{name}" + ("" if gain.verdict is Verdict.REAL else "-probable"),
         port=g.story.port,
         size=whole_percent(gain.gain),
+        low=whole_percent(ends[0]),
+        high=whole_percent(ends[1]),
+    )
+
+
+def _on_the_engine(g: Gathered) -> str:
+    """Change of torque of the kept run, where it tells of one."""
+    kept = kept_run(g.contents)
+    if kept is None:
+        return ""
+    told = [*told_band(kept.gains, rises=True), *told_band(kept.gains, rises=False)]
+    if not told:
+        return ""
+    best = most(told)
+    if best.gain is None or best.low is None or best.high is None:
+        return ""
+    ends = sorted((abs(best.low), abs(best.high)))
+    return g.said.say(
+        "plain.engine-gain" if best.gain > 0.0 else "plain.engine-loss",
+        size=whole_percent(best.gain),
+        speed=g.said.rpm(best.speed),
         low=whole_percent(ends[0]),
         high=whole_percent(ends[1]),
     )

@@ -58,6 +58,14 @@ class Said:
         """A volume in cc, without its unit, to the tenth a burette shows."""
         return self.say.number(units.show(value, "cc", Kind.VOLUME, 1))
 
+    def turns(self, value: float) -> str:
+        """A crank speed without its unit, to the nearest 50, as forecasts deserve."""
+        return f"{50.0 * round(value / 50.0):.0f}"
+
+    def rpm(self, value: float) -> str:
+        """A crank speed with its unit."""
+        return f"{self.turns(value)} {self.say('short.rpm')}"
+
     def gain(self, gain: Gain) -> str:
         """A gain with its interval."""
         return percent(gain, say=self.say)

@@ -130,11 +130,15 @@ def run(
     samples: SamplesOption = 12,
     workers: WorkersOption = 0,
     cluster: ClusterOption = "",
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Keep it with the job; the report prints it.")
+    ] = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Torque and power before and after on the job's engine, the difference with its range."""
     from portwright.services.display import Display
+    from portwright.services.engine_kept import keep_run
     from portwright.services.engine_run import run_engine
     from portwright.services.engine_run_wording import gain_text, run_lines
     from portwright.services.engine_speeds import speeds
@@ -154,8 +158,9 @@ def run(
             cluster=cluster,
             progress=None if as_json else show_progress,
         )
+        kept = keep_run(archive, found) if keep else None
     if as_json:
-        print_json(run_json(found))
+        print_json(run_json(found) | {"kept": kept.key if kept else None})
         return
     for line in run_lines(found):
         say(line)
@@ -185,8 +190,12 @@ def run(
     if found.findings:
         say()
         say_findings(found.findings, display.length)
+    if kept is not None:
+        say()
+        say(f"Kept with job {job}; the report prints it.")
 
 
+app.command("kept")(engine_more.kept)
 app.command("dyno")(engine_more.dyno)
 app.command("sensitivity")(engine_more.sensitivity)
 app.command("ports")(engine_more.ports)

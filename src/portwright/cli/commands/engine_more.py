@@ -25,6 +25,40 @@ from portwright.cli.output import finding_json, print_json, say, say_findings, t
 from portwright.units import Kind
 
 
+def kept(
+    job: JobArgument,
+    off: Annotated[
+        bool, typer.Option("--take-off", help="The report prints it no more; it stays on file.")
+    ] = False,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Simulated runs kept with a job; the report prints the one that counts."""
+    from portwright.services.engine_kept import kept_run, out_of_date, take_off
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        if off:
+            take_off(archive, job)
+        contents = archive.job(job)
+    counts = kept_run(contents)
+    old = counts is not None and out_of_date(counts, contents)
+    if as_json:
+        key = None if counts is None else counts.key
+        print_json({"counts": key, "out_of_date": old, "runs": contents.engine_runs})
+        return
+    for one in contents.engine_runs:
+        if one.points:
+            mark = "*" if counts is not None and one.key == counts.key else " "
+            say(f"{mark} {one.at}  {one.before} to {one.after}  {one.port}  {one.method}")
+    if counts is None:
+        say("None is kept for the report. Keep one: portwright engine run JOB --keep")
+    else:
+        say("* is printed in the report.")
+    if old:
+        say("Readings, measurements or engine changed since: run it again with --keep.")
+
+
 def dyno(
     job: JobArgument,
     standard: Annotated[

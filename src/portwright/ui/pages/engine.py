@@ -19,6 +19,7 @@ from portwright.ui import links
 from portwright.ui.components import engine_charts
 from portwright.ui.components.engine_changes import engine_changes
 from portwright.ui.components.engine_dyno import engine_dyno
+from portwright.ui.components.engine_kept import engine_kept
 from portwright.ui.components.engine_ports import engine_ports
 from portwright.ui.components.engine_study import engine_study
 from portwright.ui.components.engine_values import engine_values
@@ -79,6 +80,8 @@ async def engine(number: str, before: str = "", after: str = "", run: str = "") 
         _choose(number, stages, first, last)
         if run:
             _simulation(contents, first, last, view)
+        else:
+            engine_kept(number)
         await _quick(number, last, view)
         engine_changes(number, last)
         engine_study(number, last)
@@ -189,6 +192,7 @@ def _show(answer: _Answer, view: View) -> None:
             ui.label(line)
         for line in trust(run):
             ui.label(line).classes("small soft")
+    engine_kept(run.heads.description.job, run)
     with ui.element("div").classes("charts"):
         for title, spec in (
             ("Change of torque", engine_charts.difference_spec(run, summary)),
