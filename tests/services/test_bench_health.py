@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,10 +13,17 @@ from typer.testing import CliRunner
 from portwright.archive.archive import Archive
 from portwright.cli.main import app
 from portwright.core.control_chart import Alarm, control_chart
-from portwright.errors import InputError, RangeError, ShapeError, UnknownNameError
+from portwright.errors import (
+    InputError,
+    PortwrightError,
+    RangeError,
+    ShapeError,
+    UnknownNameError,
+)
+from portwright.model.bench import Calibration, CalibrationPoint, Metering, OrificeMeter
+from portwright.model.contents import ShopContents
 from portwright.services.bench_health import (
     BEFORE_A_SESSION,
-    add_calibration,
     add_plate_check,
     bench_health,
     checklists,
@@ -23,8 +31,11 @@ from portwright.services.bench_health import (
     recompute,
     study_steps,
 )
+from portwright.services.calibrate import NewCalibration, add_calibration, points_from_plates
 from portwright.services.claims import Possible, claims
 from portwright.services.demo import DEMO_JOB
+from portwright.services.reduce import reduce_runs
+from portwright.units import Kind, read, to_si
 
 SPREAD = 0.002
 
@@ -91,21 +102,106 @@ def test_readings_lists_and_study_are_kept(demo_path: Path) -> None:
         assert done[0]
 
 
-def test_a_new_calibration_recomputes_without_touching_rows(demo_path: Path) -> None:
+def test_new_ranges_recompute_without_touching_rows(demo_path: Path) -> None:
     with Archive.open(demo_path) as archive:
         before = archive.job("TH-14-019").runs
-        made = add_calibration(archive, "B1", "2011-05-01", {4: "69.3 cfm"}, "plate 4 replaced")
+        new = NewCalibration("plate 4 replaced", "2011-05-01", ranges={4: "69.3 cfm"})
+        made = add_calibration(archive, "B1", new)
         changed = {r.run: r.change for r in recompute(archive, "B1", made.version)}
         again = archive.job("TH-14-019").runs
         # only range 4 changed, by 5 %: four of the nine lifts of the 2014 intake sweep
         assert changed["2014-06-17-B1-I1-S0-1"] == pytest.approx(0.05 * 4 / 9, rel=1e-6)
         assert again == before
-        with pytest.raises(InputError, match="reason"):
-            add_calibration(archive, "B1", "", {4: "69 cfm"}, " ")
-        with pytest.raises(UnknownNameError, match="range"):
-            add_calibration(archive, "B1", "", {9: "69 cfm"}, "why")
-        with pytest.raises(InputError, match="no ranges"):
-            add_calibration(archive, "B2", "", {1: "69 cfm"}, "why")
+
+
+def test_plates_correct_a_bench_that_shows_flow(demo_path: Path) -> None:
+    """Between two plates the ratio is read by straight lines; beyond them it is held."""
+    with Archive.open(demo_path) as archive:
+        before = archive.job(DEMO_JOB).runs
+        made = add_calibration(
+            archive, "B2", NewCalibration("plates", points="98 cfm = 100 cfm; 196 = 204")
+        )
+        assert (made.version, made.metering) == (2, Metering.DIRECT)
+        run = next(r for r in before if r.bench == "B2" and len(r.readings) > 8)
+        old, new = (
+            reduce_runs([replace(run, calibration=v)], archive.calibrations())[0].curve
+            for v in (1, 2)
+        )
+        assert old is not None
+        assert new is not None
+        shown = np.array([r.flow.si for r in run.readings if r.flow]) / to_si(1.0, "cfm", Kind.FLOW)
+        expected = np.interp(shown, [98.0, 196.0], [100 / 98, 204 / 196])
+        np.testing.assert_allclose(new.area / old.area, expected[np.argsort(shown)], rtol=1e-9)
+        assert archive.job(DEMO_JOB).runs == before
+
+
+def test_plate_readings_of_a_session_become_rows(demo_path: Path) -> None:
+    with Archive.open(demo_path) as archive:
+        rows, day = points_from_plates(archive, "B2")
+        checks = [c for c in archive.plate_checks() if (c.bench, c.date) == ("B2", day)]
+        assert rows.count("=") == len({c.plate for c in checks})
+        made = add_calibration(archive, "B2", NewCalibration("plates", points=rows))
+        (first, *_) = made.table
+        of_it = [c.measured.si for c in checks if c.certified.si == first.flow.si]
+        # rows are written to a hundredth of a cfm
+        assert first.indicated.si == pytest.approx(np.mean(of_it), abs=0.006 * 4.72e-4)
+        with pytest.raises(InputError, match="0 plates were read on B2"):
+            points_from_plates(archive, "B2", "1999-01-01")
+
+
+@pytest.mark.parametrize(
+    ("new", "said"),
+    [
+        (NewCalibration(" ", ranges={4: "69 cfm"}), "reason"),
+        (NewCalibration("why"), "Nothing differs"),
+        (NewCalibration("why", ranges={1: "69 cfm"}), "direct: it has no ranges"),
+        (NewCalibration("why", bore="20 mm"), "it has no bore"),
+        (NewCalibration("why", points="12"), "no row of a calibration"),
+        (NewCalibration("why", points="12 = 13; 12 = 14"), "must increase"),
+        (NewCalibration("why", points="0 = 1; 2 = 3"), "above zero"),
+        (NewCalibration("why", uncertainty="much"), "no uncertainty"),
+        (NewCalibration("why", uncertainty="50"), "cannot be"),
+        (NewCalibration("why", based_on=9, uncertainty="2"), "calibration version"),
+    ],
+)
+def test_a_calibration_that_makes_no_sense_is_refused(
+    demo_archive: Archive, new: NewCalibration, said: str
+) -> None:
+    with pytest.raises(PortwrightError, match=said):
+        add_calibration(demo_archive, "B2", new)
+    assert max(c.version for c in demo_archive.calibrations() if c.bench == "B2") == 1
+
+
+def test_elements_and_orifices_get_new_constants(demo_path: Path) -> None:
+    length, flow, drop = Kind.LENGTH, Kind.FLOW, Kind.PRESSURE
+    element = Calibration(
+        "B1",
+        3,
+        "2020-01-01",
+        Metering.FLOW_ELEMENT,
+        None,
+        table=tuple(
+            CalibrationPoint(read(f"{k} inH2O", drop), read(f"{20 * k} cfm", flow)) for k in (1, 5)
+        ),
+    )
+    plate = Calibration(
+        "B1",
+        4,
+        "2021-01-01",
+        Metering.ORIFICE_PLATE,
+        None,
+        orifice=OrificeMeter(read("30 mm", length), coefficient=0.6),
+    )
+    with Archive.open(demo_path) as archive:
+        archive.save(ShopContents(calibrations=(element, plate)))
+        made = add_calibration(archive, "B1", NewCalibration("washed", points="1 = 21; 5 = 104"))
+        assert made.metering is Metering.FLOW_ELEMENT
+        assert [p.flow.text for p in made.table] == ["21", "104"]
+        made = add_calibration(archive, "B1", NewCalibration("new plate", coefficient="0,61"))
+        assert made.orifice is not None
+        assert (str(made.orifice.bore), made.orifice.coefficient) == ("30 mm", 0.61)
+        with pytest.raises(InputError, match="pipe"):
+            add_calibration(archive, "B1", NewCalibration("why", based_on=4, pipe="50 mm"))
 
 
 def test_the_foreign_sheet_is_refused_with_the_right_questions(demo_archive: Archive) -> None:
@@ -127,3 +223,22 @@ def test_the_commands(demo_path: Path) -> None:
     said = CliRunner().invoke(app, ["claims", DEMO_JOB, *shop]).output
     assert "Not possible as stated" in said
     assert "ranked nowhere" in said
+
+
+def test_a_calibration_and_a_review_by_command(demo_path: Path) -> None:
+    run, shop = CliRunner().invoke, ["--shop", str(demo_path)]
+    said = run(app, ["calibrate", "B1", "--why", "plate 4", "--range", "4=69.3 cfm", *shop]).output
+    assert "B1 calibration 3" in said
+    assert "they keep their own version" in said
+    made = json.loads(
+        run(app, ["calibrate", "B2", "--why", "x", "--from-plates", "--json", *shop]).output
+    )
+    assert len(made["calibration"]["table"]) == 5
+    sheet = "TH-14-019/2014-06-17-B1-I1-S0-1"
+    found = json.loads(run(app, ["review", sheet, "--json", *shop]).output)
+    assert (found["open"], found["rows"][0]["shown"]) == (9, "75.5 %")
+    said = run(app, ["review", sheet, "--rows", "1-2, 9", "--by", "R. O.-H.", *shop]).output
+    assert "6 of 9 rows are not compared" in said
+    assert "R. O.-H." in said
+    refused = run(app, ["review", sheet, "--rows", "x", "--by", "R.", *shop])
+    assert refused.exit_code != 0

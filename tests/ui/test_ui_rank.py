@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -86,4 +87,76 @@ def test_a_foreign_sheet_asks(demo: Server, page: Page) -> None:
     opened(page, demo, f"/claims?job={JOB}")
     expect(page.locator(".verdict")).to_contain_text("Not possible as stated")
     expect(page.get_by_text("What bore adapter, how long?")).to_be_visible()
+    assert not serious_violations(page)
+
+
+def test_rows_of_an_old_sheet_are_confirmed_beside_its_scan(demo: Server, page: Page) -> None:
+    opened(page, demo, "/review?job=TH-14-019&run=2014-06-17-B1-I1-S0-1")
+    expect(page.locator(".verdict")).to_contain_text("9 of 9 rows are not compared")
+    expect(page.get_by_role("cell", name="75.5 %")).to_be_visible()
+    assert not serious_violations(page)
+    page.get_by_label("Rows", exact=True).fill("1-2, 9")
+    page.get_by_role("button", name="Confirm these rows").click()
+    said = page.get_by_role("alertdialog")
+    expect(said).to_contain_text("Who confirms these rows?")
+    said.get_by_role("button").first.click()
+    expect(said).to_have_count(0)
+    page.get_by_label("Compared with the paper by").fill("R. O.-H.")
+    page.get_by_role("button", name="Confirm these rows").click()
+    expect(page.locator(".verdict")).to_contain_text("6 of 9 rows are not compared")
+    expect(page.get_by_role("cell", name="R. O.-H.")).to_have_count(3)
+
+
+def test_a_place_to_leave_alone_is_noted_where_ports_are_compared(demo: Server, page: Page) -> None:
+    opened(page, demo, f"/uniformity?job={JOB}&side=exhaust&stage=S7")
+    alone = page.locator("section", has=page.get_by_role("heading", name="Do not touch"))
+    alone.get_by_label("Place").fill("E2 roof")
+    alone.get_by_label("Why").fill("thin above the guide boss")
+    alone.get_by_role("button", name="Note it for this casting").click()
+    expect(alone.locator(".notice", has_text="E2 roof")).to_contain_text("thin above the guide")
+    expect(alone.get_by_label("Place")).to_have_value("")
+
+
+def test_plates_become_a_calibration_and_old_sweeps_are_seen_under_it(
+    demo: Server, page: Page
+) -> None:
+    opened(page, demo, "/benches?bench=B1")
+    form = page.locator("section", has=page.get_by_role("heading", name="New calibration"))
+    expect(form.get_by_label("Shown = true")).to_have_value("")
+    form.get_by_role("button", name="Take the newest plate readings").click()
+    expect(form.get_by_label("Shown = true")).to_have_value(re.compile("= 69.6 cfm"))
+    expect(form.get_by_label("Why")).to_have_value(re.compile("plates read on 20"))
+    form.get_by_role("button", name="Keep as a new version").click()
+    versions = page.locator("section", has=page.get_by_role("heading", name="Calibrations"))
+    expect(versions.get_by_role("cell", name="plates read on 20")).to_be_visible(timeout=60_000)
+    ready(page)
+    versions.get_by_role("button", name="Recompute").click()
+    changed = versions.get_by_role("row", name="TH-26-041").first
+    expect(changed).to_contain_text("+", timeout=60_000)
+    expect(versions.get_by_role("row", name="TH-14-019").first).to_contain_text("cannot be")
+    assert not serious_violations(page)
+    # ranges are asked for where the version it begins from has them
+    form.get_by_label("Begin from version").select_option("1")
+    expect(form.get_by_label("Range 4, 100 % is")).to_be_visible()
+    expect(form.get_by_label("Shown = true")).to_have_count(0)
+
+
+def test_the_study_asks_for_one_reading_at_a_time(demo: Server, page: Page) -> None:
+    opened(page, demo, "/benches/study?bench=B2")
+    page.get_by_label("What is read").fill("intake flow at 8 mm, 28 inH2O")
+    page.get_by_label("Persons").fill("Ann, Ben")
+    page.get_by_label("Ports").fill("I1, I2, I3")
+    page.get_by_role("button", name="Begin the study").click()
+    sizes = {"I1": 150.2, "I2": 152.9, "I3": 147.4}
+    for number in range(1, 13):
+        expect(page.get_by_role("heading", name=f"Reading {number} of 12")).to_be_visible()
+        who = page.locator(".verdict").inner_text()
+        if number == 2:
+            assert not serious_violations(page)
+        box = page.get_by_label("Flow [cfm]")
+        flow = sizes[who[-2:]] + (0.3 if who.startswith("Ben") else 0.0) + 0.1 * (number % 3)
+        box.fill(f"{flow:.1f}")
+        box.press("Enter")
+    expect(page.locator(".verdict")).to_contain_text("of port can be told apart")
+    expect(page.get_by_role("cell", name="from person to person")).to_be_visible()
     assert not serious_violations(page)

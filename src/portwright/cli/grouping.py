@@ -11,7 +11,7 @@ _GROUPS = {
     "Begin": "demo serve practice-bench",
     "Live at the bench": "instruments replay",
     "Sheets and results": "import reduce findings compare air",
-    "How good is it": "rank find cuts translate bench repeatability claims",
+    "How good is it": "rank find cuts translate bench calibrate repeatability review claims",
     "The port": "port shape wall pitot section scan limits",
     "Valve, chamber, deck": "inspect seat room mill manifold springs",
     "On the engine": "engine tube",

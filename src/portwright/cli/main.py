@@ -15,6 +15,7 @@ from portwright.cli.commands import (
     air,
     backups,
     bench,
+    calibrate,
     customer,
     cuts,
     engine,
@@ -75,7 +76,9 @@ app.command("translate")(translate.translate)
 app.command("cuts")(cuts.cuts)
 app.command("repeatability")(repeatability.repeatability)
 app.command("bench")(bench.bench)
+app.command("calibrate")(calibrate.calibrate)
 app.command("claims")(bench.claims)
+app.command("review")(calibrate.review)
 app.command("rank")(rank.rank)
 app.command("find")(rank.find)
 app.command("findings")(results.findings)

@@ -68,6 +68,31 @@ def table_flow(reading: Number, table: CalibrationTable) -> Array:
     return unwrapped(np.asarray(flow, dtype=np.float64))
 
 
+def plate_corrected(shown: Number, table: CalibrationTable) -> Array:
+    """Correct a bench that shows flow by plates read on it.
+
+    Parameters
+    ----------
+    shown : float or ndarray
+        Volume flow shown. [m3/s]
+    table : CalibrationTable
+        Flow shown with each plate against the flow of the plate.
+
+    Returns
+    -------
+    ndarray
+        Volume flow. [m3/s]
+
+    Notes
+    -----
+    Definition: the ratio of both is read between the plates by straight lines and held beyond the
+    smallest and the largest, because a bench's own scale goes on there.
+    """
+    value = as_array(shown)
+    ratio = np.interp(value, table.reading, table.flow / table.reading)
+    return unwrapped(np.asarray(value * ratio, dtype=np.float64))
+
+
 def table_findings(reading: Number, table: CalibrationTable) -> tuple[Finding, ...]:
     """Say which readings lie outside a calibration table.
 

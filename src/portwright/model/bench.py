@@ -35,7 +35,11 @@ class MeterRange:
 
 @dataclass(frozen=True, slots=True)
 class CalibrationPoint:
-    """One row of a flow element's table: indicated pressure drop [Pa] and flow [m3/s]."""
+    """One row of a calibration table: what the bench indicates, and the flow. [m3/s]
+
+    Indicated is the pressure drop of a flow element [Pa], or the flow a direct-reading bench shows
+    with a plate of that flow. [m3/s]
+    """
 
     indicated: AsTyped
     flow: AsTyped

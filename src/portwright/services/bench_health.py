@@ -303,51 +303,6 @@ def recompute(archive: Archive, code: str, version: int) -> list[Recomputed]:
     return out
 
 
-def add_calibration(
-    archive: Archive, code: str, valid_from: str, full_scales: dict[int, str], reason: str
-) -> Calibration:
-    """A new calibration version: newer range constants from a day on; older sweeps keep theirs.
-
-    Parameters
-    ----------
-    full_scales : dict of int to str
-        Range number to flow at 100 percent, with unit; ranges left out keep their value.
-    reason : str
-        Why: "plate 4 replaced".
-
-    Raises
-    ------
-    InputError
-        No reason, or a bench without ranges.
-    UnknownNameError
-        A range the bench does not have.
-    """
-    own = [c for c in archive.calibrations() if c.bench == code]
-    based = next((c for c in reversed(own) if c.ranges), None)
-    if based is None:
-        raise InputError(f"Bench {code} has no ranges to calibrate.", "Enter them first.")
-    if not reason.strip():
-        raise InputError("A new calibration needs its reason.", "Say what changed on the bench.")
-    unknown = set(full_scales) - {r.number for r in based.ranges}
-    if unknown:
-        raise UnknownNameError("range", str(min(unknown)), (str(r.number) for r in based.ranges))
-    ranges = tuple(
-        replace(r, full_scale=read(full_scales[r.number], Kind.FLOW, "cfm"))
-        if r.number in full_scales
-        else r
-        for r in based.ranges
-    )
-    made = replace(
-        based,
-        version=max(c.version for c in own) + 1,
-        valid_from=valid_from or today(),
-        ranges=ranges,
-        reason=reason.strip(),
-    )
-    archive.save(ShopContents(calibrations=(made,)))
-    return made
-
-
 def study_steps(found: BenchHealth) -> tuple[tuple[bool, str], ...]:
     """The shop's own repeatability study, step by step, with what is done already."""
     listed = any(len(c.done) == len(BEFORE_A_SESSION) for c in found.checklists)

@@ -13,7 +13,7 @@ from portwright import units
 from portwright.core.air import REFERENCE_AIR, dynamic_viscosity, moist_air_density
 from portwright.core.bench import LeakTreatment, effective_area, leak_corrected
 from portwright.core.curve import Array, FlowCurve, make_curve
-from portwright.core.flow_element import CalibrationTable, table_flow
+from portwright.core.flow_element import CalibrationTable, plate_corrected, table_flow
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import (
     REFERENCE_DENSITY,
@@ -198,6 +198,8 @@ def _flow(
     density = _head_air(readings).density
     match calibration.metering:
         case Metering.DIRECT:
+            if calibration.table:
+                primary = plate_corrected(primary, _table(calibration))
             return direct_flow(primary, FlowMeaning(calibration.flow_air), density)
         case Metering.PERCENT_OF_RANGE:
             scales = {r.number: r.full_scale.si for r in calibration.ranges}
@@ -210,16 +212,18 @@ def _flow(
             )
             return np.where(known, flow, np.nan)
         case Metering.FLOW_ELEMENT:
-            table = CalibrationTable(
-                np.array([p.indicated.si for p in calibration.table]),
-                np.array([p.flow.si for p in calibration.table]),
-            )
-            return direct_flow(
-                table_flow(primary, table), FlowMeaning(calibration.flow_air), density
-            )
+            flow = table_flow(primary, _table(calibration))
+            return direct_flow(flow, FlowMeaning(calibration.flow_air), density)
         case Metering.ORIFICE_PLATE | Metering.ORIFICE_ISO:
             return _orifice(primary, readings, calibration, pressure)
     raise InputError(f"Unknown metering {calibration.metering}.")  # pragma: no cover
+
+
+def _table(calibration: Calibration) -> CalibrationTable:
+    return CalibrationTable(
+        np.array([p.indicated.si for p in calibration.table]),
+        np.array([p.flow.si for p in calibration.table]),
+    )
 
 
 def _orifice(

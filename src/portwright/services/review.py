@@ -129,6 +129,25 @@ def review(archive: Archive, name: str) -> Review:
     return Review(run, reason, pressure, tuple(rows))
 
 
+def chosen_rows(open_: list[int], text: str) -> list[int]:
+    """Places from 0 of the rows "1-4, 6"; all open ones for nothing.
+
+    Raises
+    ------
+    InputError
+        Not numbers of rows.
+    """
+    if not text.strip():
+        return open_
+    found: list[int] = []
+    for part in text.replace(";", ",").split(","):
+        first, _, last = (p.strip() for p in part.partition("-"))
+        if not first.isdigit() or not (not last or last.isdigit()):
+            raise InputError(f"'{part.strip()}' is no row.", "Type rows like 1-4, 6.")
+        found += range(int(first) - 1, int(last or first))
+    return found
+
+
 def confirm(archive: Archive, name: str, positions: list[int], by: str) -> Review:
     """Note who compared rows with the paper; readings stay as they are.
 

@@ -12,6 +12,7 @@ import numpy as np
 from portwright.core.gauge import OneWayAnova, one_way_anova
 from portwright.errors import Finding, InputError, Severity, UnknownNameError
 from portwright.io.tables import Table, read_table
+from portwright.services.gauge_study import GaugeResult, gauge_result
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,6 +121,54 @@ def repeatability_of_file(path: Path, *, value: str = "", group: str = "") -> St
         {n: total / sizes[n] for n, total in means.items()},
         tuple(findings),
     )
+
+
+def gauge_of_file(path: Path, *, value: str, port: str, person: str) -> GaugeResult:
+    """Gauge study from a table with one reading a row.
+
+    Parameters
+    ----------
+    path : Path
+        CSV or XLSX.
+    value, port, person : str
+        Headings of the readings, of what was read and of who read it.
+
+    Raises
+    ------
+    ImportFileError
+        Not a table.
+    UnknownNameError
+        No such column.
+    InputError
+        A cell that is no number, or not every person read every port equally often.
+    ShapeError
+        Fewer than two persons, ports or times.
+    """
+    table = read_table(path)
+    for name in (value, port, person):
+        if name not in table.headers:
+            raise UnknownNameError("column", name, table.headers)
+    at = {name: table.headers.index(name) for name in (value, port, person)}
+    cells: dict[tuple[str, str], list[float]] = {}
+    for row in table.rows:
+        texts = [row[k].strip() if k < len(row) else "" for k in at.values()]
+        if not any(texts):
+            continue
+        number = _number(texts[0])
+        if number is None:
+            raise InputError(
+                f"'{texts[0]}' in {table.source} is no number.", "Correct it; a study needs all."
+            )
+        cells.setdefault((texts[2], texts[1]), []).append(number)
+    persons = list(dict.fromkeys(p for p, _ in cells))
+    ports = list(dict.fromkeys(p for _, p in cells))
+    times = {len(cells.get((who, what), ())) for who in persons for what in ports}
+    if len(times) != 1:
+        raise InputError(
+            f"Not every person read every port equally often in {table.source}.",
+            "Read what is missing, or leave that port or person out.",
+        )
+    return gauge_result(np.array([[cells[who, what] for what in ports] for who in persons]))
 
 
 def _number(text: str) -> float | None:

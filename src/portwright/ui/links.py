@@ -24,6 +24,7 @@ SPRINGS, SPRINGS_SHEET = "/springs", "/springs/sheet"
 RANK, FIND, TRANSLATE, CUTS, BENCHES = "/rank", "/find", "/translate", "/cuts", "/benches"
 INSTRUMENTS, SETTLING = "/instruments", "/settling"
 CLAIMS, REVIEW = "/claims", "/review"
+BENCH_STUDY = "/benches/study"
 SCAN, SCAN_FILE = "/scan", "/scan/file"
 
 API = "/api"
@@ -219,6 +220,11 @@ def translate(job: str = "", port: str = "", stage: str = "") -> str:
 def bench_health(bench: str = "") -> str:
     """Plate checks, calibrations and repeatability of a bench."""
     return _with(BENCHES, bench=bench)
+
+
+def gauge_study(bench: str) -> str:
+    """A bench's own study with persons, ports and repeats."""
+    return _with(BENCH_STUDY, bench=bench)
 
 
 def claims(number: str) -> str:

@@ -22,10 +22,12 @@ def bench(
 ) -> None:
     """Whether a bench is still the bench it was: plates, alarms, repeatability, calibrations."""
     from portwright.services.bench_health import bench_health, recompute
+    from portwright.services.gauge_study import studies
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
         found = bench_health(archive, code)
+        studied = [s for s in studies(archive, code) if s.turn is None]
         again = recompute(archive, code, version) if version else []
     if as_json:
         print_json(
@@ -46,8 +48,10 @@ def bench(
                     }
                     for p in found.plates
                 ],
+                "calibrations": [plain(c) for c in found.calibrations],
                 "repeatability": plain(found.repeatability),
                 "refits": found.refits,
+                "gauge_studies": [{**plain(s), "result": plain(s.result())} for s in studied],
                 "recomputed": plain(again),
                 "findings": [finding_json(f) for f in found.findings],
             }
@@ -69,6 +73,8 @@ def bench(
         f"  refit {100 * rep.common:.2f} %, reading {100 * rep.reading:.2f} %,",
     )
     say(f"  another session {100 * rep.session:.2f} %, lift {1e3 * rep.lift_setting:.3f} mm")
+    if studied and (result := studied[0].result()):
+        say(f"  study of {studied[0].plan.begun}, {studied[0].plan.what}: {result.sentence()}")
     if again:
         say()
         say(f"Under calibration {version} (nothing is stored):")

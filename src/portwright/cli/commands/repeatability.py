@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from portwright.cli.options import JsonOption
-from portwright.cli.output import finding_json, print_json, say, say_findings, table
+from portwright.cli.output import finding_json, plain, print_json, say, say_findings, table
+
+if TYPE_CHECKING:
+    from portwright.services.gauge_study import GaugeResult
 
 
 def repeatability(
@@ -17,11 +20,18 @@ def repeatability(
     group: Annotated[
         str, typer.Option("--group", help="Column that names what was read: port, day, person.")
     ] = "",
+    person: Annotated[
+        str,
+        typer.Option("--person", help="Column that names who read it: a full gauge study."),
+    ] = "",
     as_json: JsonOption = False,
 ) -> None:
-    """How well a bench repeats: one-way analysis of variance of any table of readings."""
-    from portwright.services.study import repeatability_of_file
+    """How well a bench repeats: analysis of variance of any table of readings."""
+    from portwright.services.study import gauge_of_file, repeatability_of_file
 
+    if person:
+        _say_gauge(gauge_of_file(file, value=value, port=group, person=person), as_json)
+        return
     found = repeatability_of_file(file, value=value, group=group)
     a = found.anova
     if as_json:
@@ -73,3 +83,27 @@ def repeatability(
     alike = "differ really" if a.probability < 0.05 else "cannot be told apart"
     say(f"The groups {alike}.")
     say_findings(found.findings)
+
+
+def _say_gauge(found: GaugeResult, as_json: bool) -> None:
+    if as_json:
+        print_json(plain(found) | {"sentence": found.sentence(), "advice": found.advice()})
+        return
+    say(found.sentence())
+    say(found.advice())
+    say()
+    far = found.mean > found.ports + found.bench
+    rows = (
+        ("one person, one port, again", found.repeatability),
+        ("from person to person", found.persons),
+        ("both: bench and hands", found.bench),
+        ("from port to port", found.ports),
+    )
+    table(
+        ("standard deviation", "of the mean", "as read"),
+        [
+            # of readings that lie round zero a share of their mean says nothing
+            (name, f"{100 * part / found.mean:.3f} %" if far else "–", f"{part:.4g}")
+            for name, part in rows
+        ],
+    )

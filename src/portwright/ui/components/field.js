@@ -14,9 +14,13 @@ export default {
       </template>
       <span v-if="hint" class="hint">{{ hint }}</span>
     </div>`,
-  props: { label: String, kind: String, value: String, options: Array, hint: String },
+  props: { label: String, kind: String, value: String, options: Array, hint: String, stamp: Number },
   emits: ["text", "enter"],
   data() { return { text: this.value || "", name: "f" + Math.random().toString(36).slice(2, 9) }; },
-  watch: { value(next) { this.text = next || ""; } },
+  watch: {
+    value(next) { this.text = next || ""; },
+    // what was typed never comes back as a value, so clearing a box may change no value at all
+    stamp() { this.text = this.value || ""; },
+  },
   methods: { tell() { this.$emit("text", this.text); } },
 };

@@ -42,7 +42,7 @@ class Field(Element, component="field.js"):
         super().__init__()
         self.value = value
         self._on_change = on_change
-        self._props.update(label=label, kind=kind, value=value, hint=hint)
+        self._props.update(label=label, kind=kind, value=value, hint=hint, stamp=0)
         self.offer(options)
         self.on("text", self._changed)
         if on_enter is not None:
@@ -57,6 +57,7 @@ class Field(Element, component="field.js"):
         """Show another text without calling ``on_change``."""
         self.value = value
         self._props["value"] = value
+        self._props["stamp"] += 1
 
     def _changed(self, event: GenericEventArguments) -> None:
         self.value = str(event.args)

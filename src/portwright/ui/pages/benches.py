@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import math
-
 from nicegui import ui
 
 from portwright.services.bench_health import (
     BEFORE_A_SESSION,
     BenchHealth,
     PlateChart,
-    add_calibration,
     add_plate_check,
     bench_health,
     keep_checklist,
-    recompute,
     study_steps,
 )
 from portwright.ui import links
+from portwright.ui.components.bench_calibrations import bench_calibrations
 from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
@@ -56,7 +53,7 @@ async def benches_page(bench: str = "") -> None:
         _read_plate(found)
         _checklist(found)
         _study(found)
-        _calibrations(found)
+        bench_calibrations(found)
 
 
 def _state(found: BenchHealth) -> None:
@@ -181,75 +178,6 @@ def _study(found: BenchHealth) -> None:
         heading("The study, step by step", 3)
         for done, text in study_steps(found):
             ui.label(f"{'✓' if done else '○'} {text}")
-        link_button("Flow test", links.bench()).style("align-self: flex-start")
-
-
-def _calibrations(found: BenchHealth) -> None:
-    code = found.bench.code
-    with ui.element("section").classes("sheet"):
-        heading("Calibrations")
-        table(
-            ("Version", "From", "Shows", "Reason"),
-            [
-                (str(c.version), c.valid_from, c.metering.value, c.reason)
-                for c in found.calibrations
-            ],
-        )
-        ui.label(
-            "A sweep keeps the version it was taken with. Raw readings never change; here they can "
-            "be seen under another version."
-        ).classes("small soft")
-        with ui.element("div").classes("fields"):
-            version = Field(
-                "See old sweeps under version",
-                str(found.calibrations[-1].version) if found.calibrations else "",
-                kind="choice",
-                options=[str(c.version) for c in found.calibrations],
-            )
-
-        @ui.refreshable
-        def result(number: int = 0) -> None:
-            if not number:
-                return
-            rows = recompute(shop_file(), code, number)
-            table(
-                ("Job", "Sweep", "Taken with", "Would change by"),
-                [
-                    (r.job, r.run, str(r.stored), _change(r.change))
-                    for r in rows
-                    if r.stored != number
-                ],
-                numeric=(2, 3),
-            )
-
-        if len(found.calibrations) > 1:
-            button("Recompute", lambda: result.refresh(int(version.value))).style(
-                "align-self: flex-start"
-            )
-        result()
-        ranged = next((c for c in reversed(found.calibrations) if c.ranges), None)
-        if ranged is not None:
-            heading("New range constants", 3)
-            with ui.element("div").classes("fields"):
-                boxes = {
-                    r.number: Field(f"Range {r.number}, 100 % is", str(r.full_scale))
-                    for r in ranged.ranges
-                }
-                since = Field("Valid from", kind="date")
-                reason = Field("Why", hint="like: orifice of range 4 replaced")
-
-            def make() -> None:
-                add_calibration(
-                    shop_file(),
-                    code,
-                    since.value,
-                    {number: box.value for number, box in boxes.items()},
-                    reason.value,
-                )
-                ui.navigate.to(links.bench_health(code))
-
-            button("Keep as a new version", make).style("align-self: flex-start")
-
-
-def _change(value: float) -> str:
-    return f"{100 * value:+.2f} %" if math.isfinite(value) else "cannot be computed"
+        with ui.element("div").classes("row-wrap"):
+            link_button("Flow test", links.bench())
+            link_button("Study with persons and ports", links.gauge_study(found.bench.code))

@@ -7,7 +7,7 @@ import math
 from nicegui import ui
 
 from portwright import units
-from portwright.services.review import Review, confirm, review
+from portwright.services.review import Review, chosen_rows, confirm, review
 from portwright.ui import links
 from portwright.ui.components.field import Field
 from portwright.ui.components.photos import photos
@@ -50,7 +50,7 @@ async def review_page(job: str = "", run: str = "") -> None:
                 def keep() -> None:
                     found = review(shop, f"{job}/{code}")
                     open_ = [r.position for r in found.rows if not r.confirmed]
-                    confirm(shop, f"{job}/{code}", chosen(open_, number.value), by.value)
+                    confirm(shop, f"{job}/{code}", chosen_rows(open_, number.value), by.value)
                     rows.refresh()
 
                 number = Field("Rows", hint="like 1-4, 6; nothing for all that are open")
@@ -59,18 +59,6 @@ async def review_page(job: str = "", run: str = "") -> None:
                 paper = "The paper: photograph or scan it; it is kept with the job."
                 ui.label(paper).classes("soft")
                 photos(contents)
-
-
-def chosen(open_: list[int], text: str) -> list[int]:
-    """Row numbers of "1-4, 6" as places from 0; all open ones for nothing."""
-    if not text.strip():
-        return open_
-    found: list[int] = []
-    for part in text.replace(";", ",").split(","):
-        first, _, last = part.strip().partition("-")
-        if first.strip().isdigit() and (not last or last.strip().isdigit()):
-            found += range(int(first) - 1, int(last or first))
-    return found
 
 
 def _rows(found: Review, view: View) -> None:
