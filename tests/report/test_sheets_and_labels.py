@@ -3,20 +3,30 @@
 from __future__ import annotations
 
 import io
+import json
 import re
+from importlib import resources
 from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 import segno
+import typst
+import zxingcpp
+from PIL import Image
 from pypdf import PdfReader
 
 from portwright.archive.archive import Archive
 from portwright.errors import InputError, UnknownNameError
 from portwright.report.document import Boxed, Grid, Ticks, texts
-from portwright.services import sign_off
+from portwright.report.figures import font_folder
+from portwright.services import labels, sign_off
 from portwright.services.demo import DEMO_JOB
 from portwright.services.labels import labels_of, labels_pdf, qr_svg
-from portwright.services.sign_off import set_tolerance, sheet_document, sheet_pdf, tolerances_of
+from portwright.services.shop_figures import set_any_text
+from portwright.services.sign_off import sheet_document, sheet_pdf, tolerances_of
+from portwright.ui import links
 
 BASE = "http://192.168.1.20:8080"
 
@@ -24,22 +34,23 @@ BASE = "http://192.168.1.20:8080"
 def test_copies_lie_between_pattern_less_and_plus_tolerance(demo_archive: Archive) -> None:
     document = sheet_document(demo_archive, DEMO_JOB, "copies", length="mm")
     grid = next(b for s in document.sections for b in s.blocks if isinstance(b, Grid))
-    rows = {row[0]: row[1] for row in grid.rows}
-    assert rows["throat diameter, mm"] == "37.30 – 37.50"  # 37.40 as measured, 0.10 either side
-    assert rows["port volume, cc"] == "123.8 – 125.8"
-    assert grid.headings[2:] == ("I2", "I3", "I4", "I5", "I6")
+    rows = {row[0]: row[1:3] for row in grid.rows}
+    assert rows["throat diameter, mm"] == ("37.40 ± 0.10*", "37.30 – 37.50")
+    assert rows["port volume, cc"] == ("124.8 ± 1.0*", "123.8 – 125.8")
+    assert rows["seat angle, °"] == ("45.00 ± 0.25*", "44.75 – 45.25")
+    assert grid.headings[3:] == ("I2", "I3", "I4", "I5", "I6")
     stops = next(b for s in document.sections for b in s.blocks if isinstance(b, Boxed))
     assert any("cyl 5" in line and "2.50 mm" in line for line in stops.lines)
 
 
 def test_another_port_and_the_shops_own_tolerance(demo_path: Path) -> None:
     with Archive.open(demo_path) as shop:
-        set_tolerance(shop, "throat diameter", "0,05 mm")
-        assert tolerances_of(shop)["throat diameter"] == "0,05 mm"
+        set_any_text(shop, "throat diameter of copies", "0,05 mm")
+        assert tolerances_of(shop)["throat diameter"].text == "0,05 mm"
         document = sheet_document(shop, DEMO_JOB, "copies", port="E1", length="mm")
-        assert any("31.14 – 31.24" in text for text in texts(document))
-        with pytest.raises(UnknownNameError):
-            set_tolerance(shop, "colour", "1 mm")
+        said = list(texts(document))
+        assert "31.14 – 31.24" in said
+        assert "31.19 ± 0.05" in said, "the shop's own has no mark"
         with pytest.raises(UnknownNameError):
             sheet_document(shop, DEMO_JOB, "copies", port="I99")
 
@@ -99,3 +110,29 @@ def test_an_address_that_is_none_is_refused(demo_archive: Archive, base: str) ->
 def test_a_label_that_cannot_be_set_is_refused(demo_archive: Archive) -> None:
     with pytest.raises(InputError, match="cannot be set"):
         labels_pdf(demo_archive, DEMO_JOB, BASE, size=(10.0, 10.0))
+
+
+@pytest.mark.parametrize("size", [(62.0, 29.0), (40.0, 20.0)])
+def test_a_reader_finds_the_castings_own_page_on_the_printed_label(
+    demo_archive: Archive, monkeypatch: pytest.MonkeyPatch, size: tuple[float, float]
+) -> None:
+    made: list[dict[str, Any]] = []
+    monkeypatch.setattr(labels, "set_labels", made.append)
+    base = "http://head-works.local:8080"
+    labels_pdf(demo_archive, DEMO_JOB, base, size=size)
+    template = resources.files("portwright.report").joinpath("templates", "labels.typ")
+    compiler = typst.Compiler(
+        Path(str(template)),
+        sys_inputs={"data": json.dumps(made[0])},
+        font_paths=[font_folder()],
+        ignore_system_fonts=True,
+    )
+    pictures: Any = compiler.compile(format="png", ppi=203)  # as a common label printer sets it
+    addresses = [label.address for label in labels_of(demo_archive, DEMO_JOB, base)]
+    assert len(addresses) == 2
+    for picture, address in zip(pictures, addresses, strict=True):
+        (read,) = zxingcpp.read_barcodes(Image.open(io.BytesIO(picture)))
+        assert read.text == address
+        said = urlsplit(read.text)
+        assert said.path == links.JOB
+        assert parse_qs(said.query)["number"] == [DEMO_JOB]

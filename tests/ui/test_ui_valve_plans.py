@@ -79,8 +79,11 @@ def test_the_shop_changes_a_figure_and_takes_it_back(
     ready(page)
     enter(page, "Coil bind least", "1,6")
     expect(page.get_by_text("the shop's own").first).to_be_visible()
+    enter(page, "Throat diameter of copies", "0,05")
+    expect(page.get_by_text("Kept as the shop's own")).to_have_count(2)
     page.reload()
     ready(page)
+    expect(page.get_by_label("Throat diameter of copies", exact=True)).to_have_value("0,05")
     expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1,6")
     assert serious_violations(page) == []
     page.get_by_role("button", name="As it came: 1.3 mm").last.click()

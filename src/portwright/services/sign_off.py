@@ -1,6 +1,6 @@
 """Sheets that are signed: copies of port 1, delivery, and what this casting does not allow.
 
-Tolerances are shop defaults from memory and may be changed by the shop.
+Tolerances are figures of the shop: shipped from memory, changed on its figures page.
 """
 
 from __future__ import annotations
@@ -16,7 +16,6 @@ from portwright.errors import InputError, UnknownNameError
 from portwright.model.contents import JobContents
 from portwright.model.head import Port
 from portwright.model.job import Shop
-from portwright.nomenclature import term
 from portwright.report.document import (
     Block,
     Boxed,
@@ -38,27 +37,13 @@ from portwright.services.metal import Wall, earlier_thin_walls, walls
 from portwright.services.port_limits import limits_of
 from portwright.services.privacy import without_names
 from portwright.services.report_said import Said
+from portwright.services.shop_figures import OWN, Figure, figures_of, shipped
 from portwright.services.shop_file import ShopFile
 from portwright.services.shop_marks import logo_of, report_language
 from portwright.services.valves import latest
 from portwright.units import Kind
 
-_SETTING = "copy tolerances"
-# Half widths within which copies count as alike (from memory, all editable). [mm or cc as typed]
-TOLERANCES = {
-    "throat diameter": "0.10 mm",
-    "bowl diameter": "0.20 mm",
-    "short side width": "0.40 mm",
-    "short side height": "0.40 mm",
-    "short side corner radius": "0.50 mm",
-    "pinch width": "0.40 mm",
-    "pinch height": "0.40 mm",
-    "pinch corner radius": "0.50 mm",
-    "opening width": "0.40 mm",
-    "opening height": "0.40 mm",
-    "port volume": "1.0 cc",
-    "seat width": "0.10 mm",
-}
+_COPIES = " of copies"  # ending of the shop's figures that are tolerances of copies
 _DELIVERY = (
     "wash", "pressure", "vacuum", "springs", "retainers", "chambers", "plugs",
     "covered", "tagged", "photos", "paper",
@@ -147,37 +132,36 @@ Made = tuple[tuple[Section, ...], tuple[Fact, ...]]
 # --- copies of port 1 -------------------------------------------------------------------------
 
 
-def tolerances_of(shop: ShopFile) -> dict[str, str]:
-    """Half widths in force, the shop's own where it set them."""
-    return TOLERANCES | {k: str(v) for k, v in dict(shop.setting(_SETTING) or {}).items()}
-
-
-def set_tolerance(shop: ShopFile, quantity: str, typed: str) -> None:
-    """Keep the shop's own half width, as typed with its unit.
-
-    Raises
-    ------
-    UnknownNameError, NumberError, UnitError
-    """
-    if quantity not in TOLERANCES:
-        raise UnknownNameError("copied quantity", quantity, TOLERANCES)
-    units.read(typed, Kind(term(quantity).kind))
-    shop.save_setting(_SETTING, dict(shop.setting(_SETTING) or {}) | {quantity: typed.strip()})
+def tolerances_of(shop: ShopFile) -> dict[str, Figure]:
+    """Half widths within which copies count as alike, by quantity: figures of the shop."""
+    return {
+        name.removesuffix(_COPIES): figure
+        for name, figure in figures_of(shop).items()
+        if figure.group == "copies"
+    }
 
 
 def _copies(ask: _Ask, code: str) -> Made:
     say, contents = ask.say, ask.contents
     pattern = _pattern(contents, code)
     others = [p for p in contents.ports if p.side is pattern.side and p.code != pattern.code]
-    rows = []
-    for quantity, typed in tolerances_of(ask.shop).items():
+    rows, usual = [], False
+    for quantity, tolerance in tolerances_of(ask.shop).items():
         made = latest(contents, pattern.code, quantity)
         if made is None:
             continue
-        kind = Kind(term(quantity).kind)
-        half = units.read(typed, kind).si
+        kind, half = tolerance.kind, tolerance.value.si
         low, high = (_show(ask, v, kind) for v in (made.value.si - half, made.value.si + half))
-        rows.append((_named(say, quantity, kind, ask), f"{low} – {high}", *("" for _ in others)))
+        mark = "" if tolerance.tag == OWN else "*"
+        usual = usual or bool(mark)
+        rows.append(
+            (
+                _named(say, quantity, kind, ask),
+                f"{_show(ask, made.value.si, kind)} ± {_show(ask, half, kind)}{mark}",
+                f"{low} – {high}",
+                *("" for _ in others),
+            )
+        )
     if not rows:
         raise InputError(
             f"Port {pattern.code} has no measurements to copy.", "Measure the pattern port first."
@@ -188,12 +172,14 @@ def _copies(ask: _Ask, code: str) -> Made:
         some = others[start : start + most]
         headings = (
             say("copies.quantity"),
-            say("copies.between", port=pattern.code),
+            say("copies.made", port=pattern.code),
+            say("copies.between"),
             *(p.code for p in some),
         )
         blocks.append(
-            Grid(headings, tuple(r[:2] + ("",) * len(some) for r in rows), wide=_ends(some))
+            Grid(headings, tuple(r[:3] + ("",) * len(some) for r in rows), wide=_ends(some))
         )
+    blocks.append(Lines((say("copies.usual"),) if usual else (), small=True))
     stop = Boxed(tuple(say("copies.stop", place=_place(w, ask)) for w in _no_metal(ask)))
     sections = (
         *section(say("copies.sizes"), *blocks),
@@ -207,11 +193,12 @@ def _copies(ask: _Ask, code: str) -> Made:
 
 
 def _ends(ports: list[Port]) -> tuple[int, ...]:
-    return tuple(range(2, 2 + len(ports)))
+    return tuple(range(3, 3 + len(ports)))
 
 
 def _pattern(contents: JobContents, code: str) -> Port:
-    measured = {m.subject for m in contents.measurements if m.quantity in TOLERANCES}
+    copied = {name.removesuffix(_COPIES) for name in shipped()}
+    measured = {m.subject for m in contents.measurements if m.quantity in copied}
     if code:
         found = next((p for p in contents.ports if p.code == code), None)
         if found is None:
@@ -223,13 +210,16 @@ def _pattern(contents: JobContents, code: str) -> Port:
     return ports[0]
 
 
+def _unit(ask: _Ask, kind: Kind) -> str:
+    return {Kind.VOLUME: "cc", Kind.ANGLE: "deg"}.get(kind, ask.said.display.length)
+
+
 def _show(ask: _Ask, value: float, kind: Kind) -> str:
-    unit = "cc" if kind is Kind.VOLUME else ask.said.display.length
-    return ask.say.number(units.show(value, unit, kind))
+    return ask.say.number(units.show(value, _unit(ask, kind), kind))
 
 
 def _named(say: Words, quantity: str, kind: Kind, ask: _Ask) -> str:
-    unit = "cc" if kind is Kind.VOLUME else ask.said.display.length
+    unit = {"deg": "°"}.get(_unit(ask, kind), _unit(ask, kind))
     return f"{say.or_as_is('quantity', quantity)}, {unit}"
 
 

@@ -9,7 +9,7 @@ BENCH, MEASURE, COMPARE, SHOP = "/bench", "/measure", "/compare", "/shop"
 LOGIN, LOGOUT, GUEST, PHOTO = "/login", "/logout", "/guest", "/photo"
 ENGINE, TRACE = "/engine", "/trace"
 SHEETS, SHEET_FILE, REPORT = "/sheets", "/sheets/file", "/report"
-REPORT_PAGE = "/report/page"
+REPORT_PAGE, REPORT_PROGRESS = "/report/page", "/report/progress"
 PAPERS, PAPERS_WAV, PAPERS_STILL = "/papers", "/papers/wav", "/papers/still"
 PAPERS_CLIP, PAPERS_SHEET, PAPERS_LABELS = "/papers/clip", "/papers/sheet", "/papers/labels"
 PHOTO_MARKS, PHOTO_COPY = "/photo/marks", "/photo/copy"
@@ -160,6 +160,11 @@ def sheets(job: str = "") -> str:
 def report(number: str, length: str = "", language: str = "") -> str:
     """The customer's pages of a job, as PDF."""
     return _with(REPORT, number=number, length=length, language=language)
+
+
+def report_progress(number: str, length: str = "", language: str = "") -> str:
+    """How far the making of the same pages is."""
+    return _with(REPORT_PROGRESS, number=number, length=length, language=language)
 
 
 def card(number: str) -> str:

@@ -17,6 +17,7 @@ _GROUPS = {
     "clearance": "Clearances and springs",
     "manifold": "Manifold fit",
     "inspection": "Inspection",
+    "copies": "Copies of a port: how far a copy may be off",
 }
 
 

@@ -18,6 +18,7 @@ from portwright.ui import links
 from portwright.ui.files import file_answer
 from portwright.ui.plain_page import plain_page
 from portwright.ui.state import form_token, shop_file
+from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 
 
@@ -31,6 +32,11 @@ class _Making:
     def told(self, words: str) -> None:
         """Called by the work between its steps, in its own thread."""
         self.said = words
+
+    @property
+    def words(self) -> str:
+        """What is being done, for a person."""
+        return f"{self.said} …"
 
 
 _making: dict[tuple[str, ReportChoices], _Making] = {}
@@ -48,17 +54,29 @@ async def report(request: Request, number: str, length: str = "", language: str 
     waits = "text/html" in request.headers.get("accept", "")  # a browser, not a program
     await asyncio.wait({making.task}, timeout=_PATIENCE if waits else None)
     if not making.task.done():
+        look = escape(links.report_progress(number, length, language))
         words = (
-            '<meta http-equiv="refresh" content="1"><h1>The report is being made</h1>'
-            f'<p role="status">{escape(making.said)} …</p><progress></progress>'
+            "<h1>The report is being made</h1>"
+            f'<p role="status" data-look="{look}">{escape(making.words)}</p>'
+            '<progress aria-label="Report under way"></progress>'
         )
-        return plain_page("Report", words, status=202)
+        scripts = f'<script src="{asset("waiting.js")}" defer></script>'
+        return plain_page("Report", words, status=202, scripts=scripts)
     _making.pop(key, None)
     try:
         pdf = making.task.result()
     except PortwrightError as error:
         return PlainTextResponse(str(error), 422)
     return file_answer(pdf, "application/pdf", f"report-{number}.pdf")
+
+
+@app.get(links.REPORT_PROGRESS, include_in_schema=False)
+async def progress(number: str, length: str = "", language: str = "") -> PlainTextResponse:
+    """How far a report is; another status than 202 once there is nothing to wait for."""
+    making = _making.get((number, ReportChoices(length, language)))
+    if making is None or making.task is None or making.task.done():
+        return PlainTextResponse("ready", 200)
+    return PlainTextResponse(making.words, 202)
 
 
 @app.get(links.LOGO, include_in_schema=False)
