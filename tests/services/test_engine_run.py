@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,12 +11,19 @@ import pytest
 
 from portwright.archive.archive import Archive
 from portwright.errors import InputError, SolveCancelledError, UnknownNameError
+from portwright.model.engine import RunnerProfile, Source
 from portwright.model.job import Measurement
 from portwright.model.quantity import AsTyped
 from portwright.report.document import texts
 from portwright.services.demo import DEMO_JOB
 from portwright.services.engine_kept import keep_run, kept_run, out_of_date, take_off
-from portwright.services.engine_run import DIFFERENCE_FLOOR, LEVEL_FLOOR, EngineRun, run_engine
+from portwright.services.engine_run import (
+    DIFFERENCE_FLOOR,
+    LEVEL_FLOOR,
+    EngineRun,
+    guessed_lengths,
+    run_engine,
+)
 from portwright.services.engine_run_wording import run_lines
 from portwright.services.report import ReportChoices, customer_report
 
@@ -55,6 +63,18 @@ def test_the_difference_is_known_better_than_the_level(run: EngineRun) -> None:
     assert "uncalibrated" in said
     assert "better known than the level" in said
     assert "knock" in said
+
+
+def test_lengths_nobody_gave_are_guessed_at_and_said(run: EngineRun) -> None:
+    assert list(guessed_lengths(run.heads)) == ["runner", "primary", "tail"]
+    assert "the lengths nobody gave (runner, primary, tail pipe: ±30 %)" in " ".join(run_lines(run))
+    described = run.heads.description
+    given = replace(described.primary_length, source=Source.JOB_SHEET)
+    heads = replace(run.heads, description=replace(described, primary_length=given))
+    assert list(guessed_lengths(heads)) == ["runner", "tail"]
+    profile = RunnerProfile("0=41; 220=39 mm", "mm", (0.0, 0.22), (0.041, 0.039))
+    heads = replace(run.heads, description=replace(described, runner_profile=profile))
+    assert list(guessed_lengths(heads)) == ["primary", "tail"]
 
 
 def test_what_is_told_of_each_head(run: EngineRun) -> None:

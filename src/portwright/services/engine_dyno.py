@@ -29,7 +29,8 @@ _COLUMN = re.compile(r"(torque|power)(?:_(before|after))?_(\w+)", re.IGNORECASE)
 _RUN_STEP = 500.0
 INVENTED = (
     "This dyno sheet belongs to a fictional job: its curves were drawn by hand and validate "
-    "nothing. It is compared to show how it is done, and never counts towards the shop's factor."
+    "nothing. Where the forecast misses them, the drawing is as likely to be wrong. They are "
+    "compared to show how it is done, and never count towards the shop's factor."
 )
 
 

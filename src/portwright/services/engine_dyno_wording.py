@@ -6,6 +6,14 @@ from portwright.core.engine.learning import Agreement
 from portwright.services.engine_dyno import INVENTED, DynoComparison
 from portwright.services.engine_factors import HitRate
 
+# Neighbouring speeds are wrong together: a few less than 19 of 20 inside is nothing to remark on.
+_EXPECTED = 0.8
+_MISSES = (
+    "A 95 % range should hold about 19 of 20 speeds. Fewer means that the sheet, its correction, a "
+    "sweep or a number of the engine is off, or that the range is too narrow. Set first what is "
+    "still assumed of the engine."
+)
+
 
 def dyno_lines(found: DynoComparison) -> list[str]:
     """Dyno sheet against forecast in a few sentences."""
@@ -21,7 +29,15 @@ def dyno_lines(found: DynoComparison) -> list[str]:
     ):
         if one is not None:
             lines.append(_agreement(what, one))
-    return lines
+    return [*lines, *_misses(found)]
+
+
+def _misses(found: DynoComparison) -> list[str]:
+    """What to make of a real sheet that lies outside a range more often than the range says."""
+    known = [a for a in (found.before, found.after, found.gain) if a is not None]
+    if found.invented or all(a.hits >= _EXPECTED * a.points for a in known):
+        return []
+    return [_MISSES]
 
 
 def _agreement(what: str, one: Agreement) -> str:

@@ -15,6 +15,7 @@ from portwright.core.engine.peaks import Peak, peak
 from portwright.core.engine.sweep import Piece, PieceDone
 from portwright.core.gas1d.simulate import OperatingPoint, Settings
 from portwright.errors import Finding, InputError, NotConvergedError, Severity
+from portwright.model.engine import Source
 from portwright.services.compare import archive_pressure
 from portwright.services.engine_case import HeadState, TwoHeads, two_heads
 from portwright.services.engine_factors import learned_factor
@@ -29,6 +30,8 @@ from portwright.services.overview import stages_of
 LEVEL_FLOOR = 0.09
 DIFFERENCE_FLOOR = 0.03
 CALIBRATED_FLOOR = 0.04  # calibrated: 3 to 5 % (from memory)
+# Relative standard uncertainty of a pipe's length that nobody measured (our own judgement).
+GUESSED_LENGTH = 0.15
 WHY_DIFFERENCE = (
     "The difference is better known than the level: friction, combustion, fuel and the bench's own "
     "error push both heads the same way and drop out of it."
@@ -254,11 +257,25 @@ def _pieces(heads: TwoHeads, speed: Array, sparse: Array, samples: int) -> list[
     return pieces
 
 
+def guessed_lengths(heads: TwoHeads) -> dict[str, float]:
+    """Pipes whose length nobody gave, with the relative standard uncertainty of the guess. [-]"""
+    engine = heads.description
+    lengths = {"runner": engine.runner_length, "primary": engine.primary_length}
+    if engine.runner_profile is not None:
+        del lengths["runner"]
+    if heads.case.collectors:
+        lengths["tail"] = engine.tail_length
+    return {
+        name: GUESSED_LENGTH for name, length in lengths.items() if length.source is Source.ASSUMED
+    }
+
+
 def _unknowns(heads: TwoHeads) -> Unknowns:
     return Unknowns(
         bench=heads.after.bench_uncertainty,
         gain_intake=heads.intake_deviation,
         gain_exhaust=heads.exhaust_deviation,
+        **guessed_lengths(heads),
     )
 
 

@@ -11,9 +11,11 @@ from portwright.core.curve import Array
 from portwright.core.engine.peaks import Peak
 from portwright.services.engine_run import (
     DIFFERENCE_FLOOR,
+    GUESSED_LENGTH,
     LEVEL_FLOOR,
     WHY_DIFFERENCE,
     EngineRun,
+    guessed_lengths,
 )
 from portwright.services.engine_wording import rpm
 from portwright.units import Kind
@@ -140,10 +142,19 @@ def _made_of(run: EngineRun) -> str:
     if run.samples == 0:
         return f"Nothing was sampled; the ranges are {floor}."
     return (
-        f"Ranges at 95 % from {run.samples} pairs of guesses at flow, friction, combustion, heat "
-        "and how much of the smallest section is filled, the same luck for both heads; never "
-        f"narrower than {floor}."
+        f"Ranges at 95 % from {run.samples} pairs of guesses at flow, friction, combustion, heat, "
+        f"{_lengths(run)}how much of the smallest section is filled, the same luck for both heads; "
+        f"never narrower than {floor}."
     )
+
+
+def _lengths(run: EngineRun) -> str:
+    """Pipes nobody measured: their lengths are guessed at as well."""
+    names = {"runner": "runner", "primary": "primary", "tail": "tail pipe"}
+    guessed = [names[name] for name in guessed_lengths(run.heads)]
+    if not guessed:
+        return ""
+    return f"the lengths nobody gave ({', '.join(guessed)}: ±{200.0 * GUESSED_LENGTH:.0f} %) and "
 
 
 def _level(run: EngineRun) -> str:

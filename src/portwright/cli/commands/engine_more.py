@@ -239,7 +239,11 @@ def ports(
         return
     say(f"Torque of a cylinder against the mean of all, in %, at {found.stage}")
     rows = [
-        (p.port, *(f"{100.0 * d:+.1f}" for d in p.deviation), f"±{100.0 * p.doubt:.1f}")
+        (
+            p.port,
+            *(f"{round(100.0 * d, 1) + 0.0:+.1f}" for d in p.deviation),
+            f"±{100.0 * p.doubt:.1f}",
+        )
         for p in found.ports
     ]
     rows.append(("largest less smallest", *(f"{100.0 * s:.1f}" for s in found.spread), ""))

@@ -121,6 +121,8 @@ class Doubt:
         Factor on the share of fuel energy released. [-]
     evaporated : float
         Added to the share of fuel evaporated before the runner. [-]
+    runner, primary, tail : float
+        Factors on the lengths of runner, exhaust primary and pipe behind the collector. [-]
     """
 
     flow: float = 1.0
@@ -134,6 +136,9 @@ class Doubt:
     burn_length: float = 0.0
     burn_efficiency: float = 1.0
     evaporated: float = 0.0
+    runner: float = 1.0
+    primary: float = 1.0
+    tail: float = 1.0
 
 
 def filled_duct(port: BenchedPort, doubt: Doubt) -> Duct:
@@ -167,8 +172,11 @@ def _stations(duct: Duct) -> Array:
     return met
 
 
-def _rougher(duct: Duct, doubt: Doubt) -> Duct:
-    return replace(duct, roughness=duct.roughness * doubt.roughness)
+def _doubted(duct: Duct, doubt: Doubt, longer: float) -> Duct:
+    """A pipe as rough as doubted, its length and places along it times ``longer``."""
+    return replace(
+        duct, position=duct.position * longer, roughness=duct.roughness * doubt.roughness
+    )
 
 
 def valve_area(
@@ -233,12 +241,14 @@ def build(case: EngineCase, head: Head, doubt: Doubt | None = None) -> Engine:
     b, w, r = case.burning, case.walls, case.rubbing
     return Engine(
         mechanics=case.mechanics,
-        intake=(join("intake", _rougher(case.runner, doubt), intake),),
-        exhaust=(_exhaust(exhaust, _rougher(case.primary, doubt)),),
+        intake=(join("intake", _doubted(case.runner, doubt, doubt.runner), intake),),
+        exhaust=(_exhaust(exhaust, _doubted(case.primary, doubt, doubt.primary)),),
         intake_area=area_against_crank(case.intake_lift, head.intake.lift, area_in),
         exhaust_area=area_against_crank(case.exhaust_lift, head.exhaust.lift, area_out),
         plenum=case.plenum,
-        collectors=case.collectors,
+        collectors=tuple(
+            replace(c, tail=_doubted(c.tail, doubt, doubt.tail)) for c in case.collectors
+        ),
         burning=replace(
             b,
             half_burned=b.half_burned + doubt.half_burned,

@@ -12,7 +12,7 @@ from portwright.core.curve import Array
 from portwright.core.engine.case import Doubt
 from portwright.errors import RangeError
 
-_COLUMNS = 12
+_COLUMNS = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +35,9 @@ class Unknowns:
         [-]
     evaporated : float
         Of the share of fuel evaporated before the runner. [-]
+    runner, primary, tail : float
+        Of the lengths of runner, exhaust primary and pipe behind the collector; zero for what was
+        measured. [-]
     """
 
     bench: float = 0.01
@@ -47,6 +50,9 @@ class Unknowns:
     burn_length: float = 5.0
     burn_efficiency: float = 0.015
     evaporated: float = 0.1
+    runner: float = 0.0
+    primary: float = 0.0
+    tail: float = 0.0
 
 
 def draw(unknowns: Unknowns, samples: int, seed: int) -> tuple[tuple[Doubt, Doubt], ...]:
@@ -92,6 +98,9 @@ def _pair(u: Unknowns, row: Array) -> tuple[Doubt, Doubt]:
         "burn_length": float(u.burn_length * z[9]),
         "burn_efficiency": float(np.exp(u.burn_efficiency * z[10])),
         "evaporated": float(u.evaporated * z[11]),
+        "runner": float(np.exp(u.runner * z[12])),
+        "primary": float(np.exp(u.primary * z[13])),
+        "tail": float(np.exp(u.tail * z[14])),
     }
     before = Doubt(filled=float(row[3]), **shared)
     after = Doubt(
