@@ -70,12 +70,13 @@ def programs() -> Any:
     """How to start other programs quickly and alike on every system."""
     if "forkserver" in multiprocessing.get_all_start_methods():
         context = multiprocessing.get_context("forkserver")
-        context.set_forkserver_preload(["benchmarks.fault_writer"])
+        context.set_forkserver_preload(["benchmarks.fault_copies", "alembic.command"])
         return context
     return multiprocessing.get_context("spawn")
 
 
-def _drain(told: Connection) -> list[str]:
+def drain(told: Connection) -> list[str]:
+    """Everything another program still told before it ended."""
     said: list[str] = []
     with contextlib.suppress(EOFError, OSError):
         while True:
@@ -100,7 +101,7 @@ def killed(folder: Path, trials: int, dice: random.Random) -> Outcome:
         said = [mine.recv() for _ in range(dice.randrange(1, 12))]
         time.sleep(dice.random() * 0.02)  # anywhere within a write, not just after one
         program.kill()
-        said += _drain(mine)
+        said += drain(mine)
         program.join()
         told += said
         outcome.tried += 1
@@ -306,7 +307,7 @@ def programs_together(folder: Path, trials: int, dice: random.Random) -> Outcome
             context.Process(target=work, args=(path, first, own, 25, theirs)).start()
             theirs.close()
             ends.append(mine)
-        said = [token for end in ends for token in _drain(end)]
+        said = [token for end in ends for token in drain(end)]
         outcome.tried += 1
         outcome.acknowledged += len(said)
         # values both replace: whose came last is nobody's loss

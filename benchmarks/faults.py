@@ -16,6 +16,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
+from benchmarks import fault_copies as copies
 from benchmarks import fault_trials as trials
 from benchmarks.fault_trials import Outcome
 
@@ -29,6 +30,9 @@ def study(folder: Path, kills: int, cuts: int, others: int) -> dict[str, Outcome
     dice = random.Random(SEED)  # noqa: S311 - repeatable, not secret
     plan: dict[str, Callable[[Path], Outcome]] = {
         "program killed (kill -9) while writing": lambda f: trials.killed(f, kills, dice),
+        "program killed while backing up": lambda f: copies.backing_up(f, kills // 5, dice),
+        "program killed while restoring": lambda f: copies.restoring(f, kills // 5, dice),
+        "program killed while upgrading": lambda f: copies.upgrading(f, kills // 5, dice),
         "power cut, unsynchronised writes dropped or torn": (
             lambda f: trials.power_cuts(f, cuts, dice)
         ),

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks import fault_copies as copies
 from benchmarks import fault_trials as trials
 from benchmarks.fault_trials import Outcome
 from benchmarks.faulty_disk import SECTOR, Event, Synced, Written, library, power_cut
@@ -78,6 +79,16 @@ def test_a_program_killed_in_any_way_of_writing_loses_nothing_acknowledged(tmp_p
     outcome = trials.killed(tmp_path, 6, dice)
     assert outcome.lost == []
     assert outcome.acknowledged >= 6
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("trial", [copies.backing_up, copies.restoring, copies.upgrading])
+def test_a_program_killed_among_copies_leaves_whole_ones(
+    tmp_path: Path, trial: Callable[[Path, int, random.Random], Outcome]
+) -> None:
+    outcome = trial(tmp_path, 3, random.Random(DICE))  # noqa: S311 - repeatable, not secret
+    assert outcome.lost == []
+    assert outcome.tried == 3
 
 
 def test_a_power_cut_keeps_what_was_synchronised_and_any_part_of_the_rest() -> None:

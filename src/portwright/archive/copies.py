@@ -7,7 +7,7 @@ import hashlib
 import os
 import sqlite3
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from sqlalchemy import Engine, MetaData
@@ -201,12 +201,20 @@ def upgrade(path: Path) -> Upgrade:
     return Upgrade(found, found, None)
 
 
+def _copy_of(path: Path, found: str, suffix: str) -> Path:
+    """Name beside a shop for its copy of an older schema; a copy a moment ago keeps its own."""
+    moment = datetime.now(UTC)
+    while True:
+        name = f"{path.stem} schema {found} {moment:%Y%m%dT%H%M%SZ}{suffix}"
+        if not path.with_name(name).exists():
+            return path.with_name(name)
+        moment += timedelta(seconds=1)
+
+
 def _upgrade(path: Path, found: str) -> Upgrade:
     engine = files.make_engine(path)
     try:
-        moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
-        name = f"{path.stem} schema {found} {moment}{path.suffix}"
-        copy = backup(engine, path, path.with_name(name))
+        copy = backup(engine, path, _copy_of(path, found, path.suffix))
         schema.migrate(engine, path)
     finally:
         engine.dispose()
@@ -243,9 +251,8 @@ def upgrade_server(place: Path | str, folder: Path) -> Upgrade:
                 server.refuse_other_schema(name, found)
             except SchemaTooOldError:
                 server.refuse_company(engine, name)
-                moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
-                target = folder / f"{name.stem} schema {found} {moment}.shop"
                 folder.mkdir(parents=True, exist_ok=True)
+                target = _copy_of(folder / name.name, str(found), ".shop")
                 copy = backup_of_server(engine, target, str(found))
                 server.bring_to_newest(engine)
                 return Upgrade(str(found), schema.newest(), copy)
