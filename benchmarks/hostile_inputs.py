@@ -9,7 +9,7 @@ import struct
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -208,46 +208,52 @@ def _deep(export: bytes, bomb: int) -> dict[str, bytes]:
     }
 
 
-def inputs(
-    kind: str, number: int, dice: random.Random, bomb: int = BOMB
-) -> Iterator[tuple[str, bytes]]:
-    """File name and content of so many hostile files of a kind, the known tricks first."""
-    way: Callable[[bytes, random.Random], bytes] = changed
-    tricks: dict[str, bytes] = {}
+def sound(kind: str) -> dict[str, bytes]:
+    """Name and content of the sound files of a kind that the others are made from."""
     if kind == "csv":
-        sound = {"a.csv": SHEET}
-        tricks = {"long.csv": b"lift_mm," * 500_000, "quote.csv": b'"' * 3_000_000}
-    elif kind == "xlsx":
-        sound, way = {"a.xlsx": _book()}, _members_changed
-        tricks = {"bomb.xlsx": _bomb("xl/worksheets/sheet1.xml", b"<worksheet>", bomb)}
-    elif kind == "mesh":
-        sound = _meshes()
-        tricks = {
+        return {"a.csv": SHEET}
+    if kind == "xlsx":
+        return {"a.xlsx": _book()}
+    if kind == "mesh":
+        return _meshes()
+    if kind == "picture":
+        return _pictures()
+    return {"a.shop": _shop()} if kind == "shop file" else {"portwright.json": _export()}
+
+
+def _tricks(kind: str, whole: dict[str, bytes], bomb: int) -> dict[str, bytes]:
+    """Known tricks of a kind."""
+    if kind == "csv":
+        return {"long.csv": b"lift_mm," * 500_000, "quote.csv": b'"' * 3_000_000}
+    if kind == "xlsx":
+        return {"bomb.xlsx": _bomb("xl/worksheets/sheet1.xml", b"<worksheet>", bomb)}
+    if kind == "mesh":
+        return {
             "bomb.3mf": _bomb("3D/3dmodel.model", b"<model>", bomb),
             "many.stl": bytes(80) + struct.pack("<I", 0xFFFFFFFF) + bytes(1000),
-            "many.ply": sound["a.ply"].replace(b"face 24", b"face 2000000000"),
+            "many.ply": whole["a.ply"].replace(b"face 24", b"face 2000000000"),
         }
-    elif kind == "picture":
-        sound = _pictures()
-        tricks = {
+    if kind == "picture":
+        return {
             "giant.png": giant_picture(60_000, 60_000),
             "large.png": giant_picture(8_000, 7_900),
             "thin.png": giant_picture(2_000_000_000, 1),
         }
-    elif kind == "shop file":
-        sound = {"a.shop": _shop()}
-    else:
-        export = _export()
-        sound = {"portwright.json": export}
-        tricks = _deep(export, bomb)
+    return {} if kind == "shop file" else _deep(whole["portwright.json"], bomb)
+
+
+def inputs(
+    kind: str, number: int, dice: random.Random, bomb: int = BOMB
+) -> Iterator[tuple[str, bytes]]:
+    """File name and content of so many hostile files of a kind, the known tricks first."""
+    whole = sound(kind)
+    tricks = _tricks(kind, whole, bomb)
     yield from tricks.items()
-    names = list(sound)
+    names = list(whole)
     for index in range(number - len(tricks)):
         name = names[index % len(names)]
-        if name.endswith(".3mf"):
-            yield name, _members_changed(sound[name], dice)
-        else:
-            yield name, way(sound[name], dice)
+        packed = name.endswith((".3mf", ".xlsx"))
+        yield name, (_members_changed if packed else changed)(whole[name], dice)
 
 
 KINDS = ("csv", "xlsx", "mesh", "picture", "shop file", "json")

@@ -191,6 +191,7 @@ def log(connection: Connection, who: Who, writes: Writes) -> None:
 
 
 _OWN_BOOKS = {
+    "overview stamp",
     "sessions",
     "session users",
     "session devices",
