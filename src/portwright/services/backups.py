@@ -13,7 +13,7 @@ from portwright.archive import restore as archive_restore
 from portwright.archive.copies import Backup
 from portwright.archive.restore import Checked, Restored, digest_file
 from portwright.errors import ArchiveError, InputError, PortwrightError
-from portwright.services.shop_file import ShopFile
+from portwright.services.shop_file import ShopFile, on_server
 from portwright.services.shop_log import Event, note
 
 _SETTING, _STATE = "backup plan", "backup state"
@@ -285,7 +285,18 @@ def _missing(backup: Checked, target: Path) -> dict[str, int]:
 
 
 def restore(source: Path, target: Path) -> Restored:
-    """Put a backup in the place of the shop file; the present file is kept beside it."""
+    """Put a backup in the place of the shop file; the present file is kept beside it.
+
+    Raises
+    ------
+    InputError
+        The place is a database, which is filled and not replaced.
+    """
+    if on_server(target):
+        raise InputError(
+            "A backup goes into an empty database, not over one with a shop in it.",
+            "Make an empty one, then: portwright move-shop BACKUP ADDRESS.",
+        )
     return archive_restore.restore(source, target)
 
 

@@ -6,10 +6,11 @@ import contextlib
 from pathlib import Path
 
 from portwright.archive.archive import Archive
+from portwright.errors import NotFoundError
 from portwright.io.defaults import ImportDefaults
 from portwright.refdata import demo_file, demo_names
 from portwright.services.importing import import_together
-from portwright.services.shop_file import create_shop
+from portwright.services.shop_file import create_shop, is_there, on_server
 
 DEMO_JOB = "TH-26-041"
 _DEFAULTS = ImportDefaults(
@@ -54,11 +55,15 @@ def create_demo(path: Path) -> Archive:
         fill_demo(archive)
     except BaseException:
         archive.close()
-        path.unlink(missing_ok=True)
+        if not on_server(path):
+            path.unlink(missing_ok=True)
         raise
     return archive
 
 
 def open_demo(path: Path) -> Archive:
-    """Open the demo shop, making it on first use."""
-    return Archive.open(path) if path.exists() else create_demo(path)
+    """Open the demo shop, making it on first use; in a database, where that is empty."""
+    if is_there(path):
+        with contextlib.suppress(NotFoundError):
+            return Archive.open(path)
+    return create_demo(path)

@@ -17,7 +17,7 @@ from portwright.model.bench import Calibration
 from portwright.model.quantity import AsTyped
 from portwright.services.importing import ImportChoices, read_sheet, usual_calibrations
 from portwright.services.reduce import ReducedRun, method_named, reduce_runs
-from portwright.services.shop_file import default_path, open_shop
+from portwright.services.shop_file import default_path, is_there, open_shop
 from portwright.units import Kind
 
 
@@ -100,7 +100,7 @@ def reduce_sheet(
             f"{file.name} holds no sweep.", "A flow sheet needs a lift column and a flow column."
         )
     known: list[Calibration] = []
-    if shop is not None or default_path().exists():
+    if shop is not None or is_there(default_path()):
         with open_shop(shop) as archive:
             known = archive.calibrations()
     calibrations = usual_calibrations(contents, known)

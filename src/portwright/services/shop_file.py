@@ -39,6 +39,21 @@ def default_path() -> Path:
     return own if own.exists() else demo_path()
 
 
+def on_server(place: Path) -> bool:
+    """Whether a shop is named by the address of a database and not by a file."""
+    return server.is_address(place)
+
+
+def is_there(place: Path) -> bool:
+    """Whether there is such a file; an address counts as there, and opening it tells."""
+    return on_server(place) or place.exists()
+
+
+def shown(place: Path) -> str:
+    """A shop's place as a person is told it; of an address without user and password."""
+    return f"the database {server.shown(place).stem}" if on_server(place) else str(place)
+
+
 def open_shop(path: Path | None = None) -> Archive:
     """Open a shop file, the default one when none is named.
 
@@ -47,7 +62,7 @@ def open_shop(path: Path | None = None) -> Archive:
     NotFoundError, ArchiveError
     """
     chosen = path or default_path()
-    if not server.is_address(chosen) and not chosen.exists():
+    if not is_there(chosen):
         raise NotFoundError(
             f"There is no shop file {chosen}.",
             "Run 'portwright demo' for the fictional shop, or import a sheet with --shop FILE.",
@@ -70,8 +85,7 @@ def create_shop(path: Path, name: str = "") -> Archive:
 def open_or_create(path: Path | None = None) -> Archive:
     """Open a shop file, making it first where there is none."""
     chosen = path or default_path()
-    there = server.is_address(chosen) or chosen.exists()
-    return Archive.open(chosen) if there else create_shop(chosen)
+    return Archive.open(chosen) if is_there(chosen) else create_shop(chosen)
 
 
 def move(source: Path, target: Path) -> Moved:
@@ -93,12 +107,14 @@ def backup(archive: Archive, target: Path | None = None) -> Backup:
     Parameters
     ----------
     target : Path, optional
-        File or existing folder; a dated name beside the shop file when left out.
+        File or existing folder; when left out, a dated name beside the shop file, or in the folder
+        of shop files where the shop is on a server.
     """
     stamp = datetime.now().astimezone().strftime("%Y-%m-%d-%H%M%S")
     name = f"{archive.path.stem}-{stamp}.shop"
     if target is None:
-        target = archive.path.parent / "backups" / name
+        beside = folder() if archive.on_server else archive.path.parent
+        target = beside / "backups" / name
     elif target.is_dir():
         target = target / name
     return archive.backup(target)

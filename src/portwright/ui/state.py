@@ -11,6 +11,7 @@ from pathlib import Path
 
 from nicegui import app, background_tasks, ui
 
+from portwright.errors import PortwrightError
 from portwright.services.display import Display
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind
@@ -159,7 +160,10 @@ def view() -> View:
     known = client.storage.get("view")
     if isinstance(known, View):
         return known
-    shop = shop_file().shop()
+    try:
+        shop = shop_file().shop()
+    except PortwrightError:  # the page that says so has units and a lamp as well
+        shop = None
     default = Choice(
         shop.length_unit if shop and shop.length_unit in LENGTHS else "mm",
         shop.flow_unit if shop and shop.flow_unit in FLOWS else "cfm",

@@ -19,7 +19,7 @@ def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
     from portwright.services.compare import left_out_line
     from portwright.services.demo import DEMO_JOB, open_demo
     from portwright.services.overview import stage_story
-    from portwright.services.shop_file import demo_path
+    from portwright.services.shop_file import demo_path, shown
 
     path = shop or demo_path()
     with open_demo(path) as archive:
@@ -37,7 +37,7 @@ def demo(shop: ShopOption = None, as_json: JsonOption = False) -> None:
             }
         )
         return
-    say(f"Demo shop (fictional, invented data): {path}")
+    say(f"Demo shop (fictional, invented data): {shown(path)}")
     say(f"Job {DEMO_JOB}, port {story.port}: did each cut do anything?")
     say()
     for step in story.steps:
@@ -188,7 +188,10 @@ def upgrade(shop: ShopOption = None) -> None:
 
     path = shop or shop_file.default_path()
     kept = shop_file.upgrade(path)
-    say(f"{path} is of the newest schema." + (f" The old file is kept as {kept}." if kept else ""))
+    say(
+        f"{shop_file.shown(path)} is of the newest schema."
+        + (f" The old file is kept as {kept}." if kept else "")
+    )
 
 
 def report(

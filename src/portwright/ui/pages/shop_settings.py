@@ -10,7 +10,7 @@ from portwright.errors import InputError
 from portwright.model.bench import Metering
 from portwright.model.job import Shop
 from portwright.services import benches, passphrase
-from portwright.services.shop_file import backup
+from portwright.services.shop_file import backup, shown
 from portwright.ui import links
 from portwright.ui.components.backup_box import backup_box
 from portwright.ui.components.field import Field
@@ -98,10 +98,11 @@ def _copy() -> None:
 
     with ui.element("section").classes("sheet"):
         heading("Copy")
-        ui.label("Everything is in one file. Copy it, then carry the copy elsewhere.").classes(
-            "soft"
-        )
-        ui.label(str(open_shop().path)).classes("small").style("overflow-wrap: anywhere")
+        where = "a database on a server" if shop_file().on_server else "one file"
+        ui.label(
+            f"Everything is in {where}. Copy it into a file, then carry the copy elsewhere."
+        ).classes("soft")
+        ui.label(shown(open_shop().place)).classes("small").style("overflow-wrap: anywhere")
         button("Copy the shop file", copy).style("align-self: flex-start")
         said = ui.label().classes("strong small").props("role=status")
         said.style("overflow-wrap: anywhere")
