@@ -104,7 +104,9 @@ def load(place: Path | str, token: str, minutes: float, tablets: int, pause: flo
         try:
             urllib.request.urlopen(f"{address}/api/openapi.json").close()  # noqa: S310 - same
             break
-        except OSError:
+        except OSError as error:
+            if server.poll() is not None:
+                raise RuntimeError("the app did not start") from error
             time.sleep(0.2)
     end = time.monotonic() + 60.0 * minutes
     threads = [
