@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -18,8 +19,9 @@ from portwright.catalogue import to_coin
 from portwright.errors import ConflictError, InputError, UnknownNameError
 from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.job import Job, Shop
-from portwright.services import billing, job_card, money
+from portwright.services import billing, job_card, money, shop_file
 from portwright.services.demo import DEMO_JOB
+from portwright.services.exporting import export_shop, import_export
 
 JOB = "J-1"
 
@@ -103,6 +105,41 @@ def test_parts_and_taxes(shop: Archive) -> None:
     assert "A. Person" in text
     with pytest.raises(InputError, match="not a tax"):
         money.set_taxes(shop, "twenty")
+
+
+def test_numbers_carry_the_shops_letters_and_are_never_given_twice(shop: Archive) -> None:
+    money.set_money(shop, prefix=" TH ", currency="eur")
+    with ThreadPoolExecutor(4) as several:  # as many tablets closing at once
+        drafts = [billing.draft_quote(shop, JOB) for _ in range(4)]
+        closed = list(several.map(lambda d: billing.close_bill(shop, d, day="2026-04-01"), drafts))
+    assert sorted(b.number for b in closed) == [f"TH-2026-00{k}" for k in (1, 2, 3, 4)]
+    invoice = billing.close_bill(shop, billing.draft_invoice(shop, JOB), day="2027-01-02")
+    assert invoice.number == "TH-2027-001"
+    with pytest.raises(InputError, match="cannot stand before"):
+        money.set_money(shop, rate="80", prefix="Tern Hollow, Ltd.")
+    assert money.rate_of(shop) == Decimal(95), "nothing was kept of it"
+
+
+def test_shops_brought_together_tell_repeated_numbers_and_count_on(
+    shop: Archive, tmp_path: Path
+) -> None:
+    billing.close_bill(shop, billing.draft_invoice(shop, JOB), day="2026-04-01")
+    other = shop_file.open_or_create(tmp_path / "other.shop")
+    other.add_job(Job("K-9"))
+    money.set_money(other, rate="80")
+    job_card.add_part(other, "K-9", "Guides", "2", "10")
+    theirs = billing.close_bill(other, billing.draft_invoice(other, "K-9"), day="2026-04-02")
+    assert theirs.number == "2026-001"
+    export_shop(other, tmp_path / "export")
+    told = import_export(shop, tmp_path / "export").conflicts
+    assert any("Invoice 2026-001 stands 2 times" in text for text in told)
+    (finding,) = billing.repeated_numbers(shop, "K-9")
+    assert f"jobs {JOB}, K-9" in finding.message
+    assert billing.stored_bill(shop, "K-9", "2026-001") == replace(theirs, unbilled={})
+    job_card.add_part(shop, JOB, "Gasket", "1", "5")
+    later = billing.close_bill(shop, billing.draft_invoice(shop, JOB), day="2026-04-03")
+    assert later.number == "2026-002"
+    other.close()
 
 
 AMOUNTS = st.tuples(st.decimals(0, 500, places=1), st.decimals(0, 999, places=2))

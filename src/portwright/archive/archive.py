@@ -91,6 +91,11 @@ class Archive(Queries):
         with self._writing() as connection:
             edit.add_entry(connection, job, entry)
 
+    def add_numbered_entry(self, job: str, entry: JobEntry, series: str) -> JobEntry:
+        """Append an entry under the next number of a series; gives it back with its number."""
+        with self._writing() as connection:
+            return edit.add_numbered_entry(connection, job, entry, series)
+
     def keep_engine_run(self, job: str, kept: KeptEngineRun) -> None:
         """Keep an engine run with a job; ConflictError if another replaced the same one first."""
         with self._writing() as connection:

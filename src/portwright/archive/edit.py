@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select
@@ -135,6 +136,41 @@ def add_entry(connection: Connection, job: str, entry: JobEntry) -> None:
     """
     row = rows.entry_row(entry, _job_id(connection, job))
     _add_keyed(connection, tables.job_entry, row, "job card")
+
+
+def add_numbered_entry(connection: Connection, job: str, entry: JobEntry, series: str) -> JobEntry:
+    """Append an entry under the number after the highest one of its series, and give it back.
+
+    Numbers count on in one step with storing, so two tablets at once get two of them, and go by
+    what is stored, so none is given twice where shops were brought together.
+
+    Parameters
+    ----------
+    series : str
+        What a number begins with; three digits or more follow.
+    """
+    taken = [0]
+    for _, number in numbers_of(connection, entry.kind.value):
+        digits = number.removeprefix(series)
+        if number.startswith(series) and digits.isdecimal():
+            taken.append(int(digits))
+    cells = entry.cells | {"number": f"{series}{max(taken) + 1:03d}"}
+    numbered = replace(entry, cells=cells)
+    add_entry(connection, job, numbered)
+    return numbered
+
+
+def numbers_of(connection: Connection, kind: str) -> list[tuple[str, str]]:
+    """Job and number of every entry of a kind that has one, in the order stored."""
+    table, job = tables.job_entry, tables.job
+    query = (
+        select(job.c.number, table.c.cells)
+        .join(job, job.c.id == table.c.job_id)
+        .where(table.c.kind == kind)
+        .order_by(table.c.id)
+    )
+    found = ((row[0], str(row[1].get("number", ""))) for row in connection.execute(query))
+    return [(number, bill) for number, bill in found if bill]
 
 
 def keep_engine_run(connection: Connection, job: str, kept: KeptEngineRun) -> None:

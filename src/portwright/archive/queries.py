@@ -70,6 +70,11 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return fetch.find_run(connection, name)
 
+    def numbers_of(self, kind: str) -> list[tuple[str, str]]:
+        """Job and number of every quote or invoice of the shop."""
+        with self._reading() as connection:
+            return edit.numbers_of(connection, kind)
+
     def next_run_code(self, prefix: str) -> str:
         """The run code after the highest numbered one with this prefix."""
         with self._reading() as connection:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
 
 from portwright.catalogue import Words, to_coin, words
-from portwright.errors import InputError, UnknownNameError
+from portwright.errors import Finding, InputError, Severity, UnknownNameError
 from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.job import Shop
 from portwright.report.document import Document, Fact, Grid, Lines, section
 from portwright.report.pdf import render
-from portwright.services.job_card import JobCard, Operation, enter, job_card
+from portwright.services.job_card import JobCard, Operation, job_card, now
 from portwright.services.jobs import today
-from portwright.services.money import Tax, currency_of, hours_text, next_number, rate_of, taxes_of
+from portwright.services.money import Tax, currency_of, hours_text, rate_of, series_of, taxes_of
 from portwright.services.shop_file import ShopFile
 from portwright.services.shop_marks import logo_of, report_language
 
@@ -198,9 +199,9 @@ def close_bill(shop: ShopFile, draft: Bill, *, reason: str = "", day: str = "") 
     if draft.kind is EntryKind.INVOICE:
         _refuse_open_ends(job_card(shop, draft.job), draft, reason)
     day = day or today()
-    number = next_number(shop, draft.kind.value, day[:4])
-    enter(shop, draft.job, draft.kind, _cells(draft, number, day, reason))
-    return Bill(**{f: getattr(draft, f) for f in draft.__slots__} | {"number": number, "day": day})
+    entry = JobEntry(uuid.uuid4().hex, draft.kind, now(), _cells(draft, day, reason))
+    stored = shop.add_numbered_entry(draft.job, entry, series_of(shop, day[:4]))
+    return replace(draft, number=stored.cells["number"], day=day)
 
 
 def _refuse_open_ends(card: JobCard, draft: Bill, reason: str) -> None:
@@ -217,9 +218,42 @@ def _refuse_open_ends(card: JobCard, draft: Bill, reason: str) -> None:
         )
 
 
-def _cells(bill: Bill, number: str, day: str, reason: str) -> dict[str, str]:
+def repeated_numbers(shop: ShopFile, job: str = "") -> tuple[Finding, ...]:
+    """Numbers that stand on several quotes or several invoices, as after two shops became one.
+
+    A number that was given is never changed here: the other party has it on paper.
+
+    Parameters
+    ----------
+    job : str
+        Only those that concern it; "" for all of the shop.
+    """
+    found = []
+    for kind in (EntryKind.INVOICE, EntryKind.QUOTE):
+        jobs: dict[str, list[str]] = {}
+        for number, bill in shop.numbers_of(kind.value):
+            jobs.setdefault(bill, []).append(number)
+        found += [
+            Finding(
+                f"{kind.value}-number-twice",
+                Severity.WARNING,
+                f"{kind.value.capitalize()} {bill} stands {len(on)} times, on {_named(on)}.",
+                "Numbers that were given stay. Ask your tax adviser how to set it right, and give "
+                "each shop its own letters before the number, on the Shop screen.",
+            )
+            for bill, on in jobs.items()
+            if len(on) > 1 and (not job or job in on)
+        ]
+    return tuple(found)
+
+
+def _named(jobs: list[str]) -> str:
+    names = list(dict.fromkeys(jobs))
+    return f"job {names[0]}" if len(names) == 1 else f"jobs {', '.join(names)}"
+
+
+def _cells(bill: Bill, day: str, reason: str) -> dict[str, str]:
     cells = {
-        "number": number,
         "day": day,
         "currency": bill.currency,
         "net": str(bill.net),

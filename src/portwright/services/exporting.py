@@ -20,6 +20,7 @@ from portwright.io.export_files import (
     write_settings,
 )
 from portwright.model.contents import ShopContents
+from portwright.services.billing import repeated_numbers
 from portwright.services.guarded import careful
 
 # What opens the shop, and what belongs to this computer or can be worked out again.
@@ -108,4 +109,5 @@ def import_export(archive: Archive, path: Path) -> SaveReport:
             saved.added["setting"] = saved.added.get("setting", 0) + 1
         else:
             saved.conflicts.append(f"setting '{name}' differs; the one here was kept")
+    saved.conflicts += [f.message for f in repeated_numbers(archive)]
     return saved

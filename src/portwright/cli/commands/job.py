@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from portwright.cli.options import JsonOption, ShopOption
-from portwright.cli.output import print_json, say, table
+from portwright.cli.output import print_json, say, say_findings, table
 
 if TYPE_CHECKING:
     from portwright.services.billing import Bill
@@ -187,6 +187,40 @@ def release(
     say(f"Name and serial numbers: {'released' if said == 'yes' else 'held back'}")
 
 
+@app.command("money")
+def money_settings(
+    rate: Annotated[str | None, typer.Option("--rate", help="An hour, before tax.")] = None,
+    currency: Annotated[
+        str | None, typer.Option("--currency", help="Three letters: EUR, GBP, USD.")
+    ] = None,
+    taxes: Annotated[
+        str | None, typer.Option("--taxes", help="Like 'VAT 20 %'; '' for none.")
+    ] = None,
+    prefix: Annotated[
+        str | None, typer.Option("--prefix", help="Before the numbers of quotes and invoices.")
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What every quote and invoice of the shop goes by; shown, or set with the options."""
+    from portwright.services import money
+    from portwright.services.shop_file import open_shop
+
+    with open_shop(shop) as archive:
+        money.set_money(archive, rate=rate, currency=currency, taxes=taxes, prefix=prefix)
+        found = {
+            "rate": money.rate_of(archive),
+            "currency": money.currency_of(archive),
+            "taxes": money.taxes_text(money.taxes_of(archive)),
+            "prefix": money.bill_prefix(archive),
+        }
+    if as_json:
+        print_json(found)
+        return
+    for name, value in found.items():
+        say(f"{name:9} {'not set' if value in {None, ''} else value}")
+
+
 @app.command("quote")
 def quote(
     job: JobArgument,
@@ -232,7 +266,7 @@ def invoice(
 
 def _tell(archive: ShopFile, bill: Bill, out: Path | None, *, as_json: bool) -> None:
     from portwright.catalogue import words
-    from portwright.services.billing import bill_pdf
+    from portwright.services.billing import bill_pdf, repeated_numbers
     from portwright.services.files import write_file
     from portwright.services.money import hours_text
 
@@ -250,5 +284,6 @@ def _tell(archive: ShopFile, bill: Bill, out: Path | None, *, as_json: bool) -> 
         say(f"{hours_text(bill.unbilled_hours)} h worked are on no invoice:")
         for name, value in bill.unbilled.items():
             say(f"  {name} {hours_text(value)} h")
+    say_findings(repeated_numbers(archive, bill.job))
     if out is not None:
         say(f"{out} written")

@@ -16,6 +16,7 @@ from portwright.services.job_card import JobCard
 from portwright.services.money import hours_text
 from portwright.ui import links
 from portwright.ui.components.field import Field
+from portwright.ui.errors import show_finding
 from portwright.ui.layout import Switch, button, heading, link_button, table
 from portwright.ui.state import shop_file
 
@@ -26,6 +27,8 @@ def bills(card: JobCard, again: Callable[[], None]) -> None:
     """Draft of the invoice with the unbilled hours before its button, and the quote."""
     with ui.element("section").classes("sheet"):
         heading("Quote and invoice")
+        for finding in billing.repeated_numbers(shop_file(), card.job):
+            show_finding(finding)
         for entry in card.bills:
             with ui.element("div").classes("spread"):
                 cells = entry.cells

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import replace
 
 from nicegui import ui
 
@@ -31,19 +30,21 @@ def paper_settings() -> None:
             currency = Field("Currency", shop.currency, hint="three letters: EUR, GBP, USD")
             known = money.taxes_text(money.taxes_of(file))
             taxes = Field("Taxes", known, hint="like VAT 20 %; empty for none")
+            prefix = Field(
+                "Before invoice numbers",
+                money.bill_prefix(file),
+                hint="letters of this shop, like TH: TH-2026-001",
+            )
 
         def save() -> None:
-            if rate.value.strip():
-                money.decimal_in(rate.value, "money per hour")
-            money.set_taxes(file, taxes.value)
-            shop_marks.set_report_language(file, language.value)
-            file.save_shop(
-                replace(
-                    file.shop() or shop,
-                    labour_rate=rate.value.strip(),
-                    currency=currency.value.strip().upper(),
-                )
+            money.set_money(
+                file,
+                rate=rate.value,
+                currency=currency.value,
+                taxes=taxes.value,
+                prefix=prefix.value,
             )
+            shop_marks.set_report_language(file, language.value)
             said.set_text("Saved")
 
         button("Save", save, "main").style("align-self: flex-start")
