@@ -73,6 +73,24 @@ def test_a_stored_photo_gives_its_area(shop: Archive, photo: Photo, tracing: Tra
         trace.suggest(shop, kept, (-5.0, 10.0))
 
 
+def test_rough_corners_lead_to_the_lines_of_the_frame(
+    shop: Archive, photo: Photo, tracing: Tracing
+) -> None:
+    kept = trace.photo(shop, JOB, tracing.photo)
+    off = np.array([[4.0, -3.0], [-3.0, 4.0], [2.0, 5.0], [-5.0, -2.0]])
+    rough = points(photo.corners + off)
+    marks = trace.find_lines(shop, kept, rough)
+    assert np.abs(np.array(marks[::2]) - photo.corners).max() < trace.LINE_ERROR
+    assert trace.find_lines(shop, kept, marks) == pytest.approx(np.array(marks), abs=0.05)
+    errors = trace.hand_errors([None], [None] * 8, PictureErrors())
+    assert errors.marking == trace.LINE_ERROR
+    by_lines = replace(tracing, scale=ScaleKind.FRAME_WITH_MIDDLES, marks=marks, errors=errors)
+    share = dict(trace.trace(by_lines).causes)
+    assert share["lens"] < 0.5 * dict(trace.trace(replace(tracing, errors=errors)).causes)["lens"]
+    with pytest.raises(GeometryError, match="2 marks"):
+        trace.find_lines(shop, kept, marks[:2])
+
+
 def test_a_section_joins_the_profile_of_its_port(
     shop: Archive, photo: Photo, tracing: Tracing
 ) -> None:

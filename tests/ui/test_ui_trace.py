@@ -257,6 +257,36 @@ def test_a_suggested_outline_is_corrected_by_drawing(
     expect(result(page).locator(".area")).to_contain_text(f"{area:g} ±")
 
 
+def test_roughly_marked_corners_snap_to_the_printed_lines(
+    demo: Server, number: int, photo: Photo, open_tablet: Callable[..., Tablet], tmp_path: Path
+) -> None:
+    page = open_tablet().page
+    finger = open_photo(page, demo, number)
+    page.get_by_role("button", name="Find the lines").click()
+    dialog = page.get_by_role("alertdialog")
+    expect(dialog).to_contain_text("There are 0 marks")
+    page.keyboard.press("Escape")
+    expect(dialog).to_have_count(0)
+    for corner, off in zip(photo.corners, [(5, 3), (-4, 5), (3, -5), (-5, 4)], strict=True):
+        finger.tap(corner + np.array(off))
+    expect(page.locator(".tracing .mark")).to_have_count(4)
+    page.get_by_role("button", name="Find the lines").click()
+    expect(page.locator(".tracing .mark")).to_have_count(8)
+    enter(page, "Side from mark 1 to mark 3", "120")
+    enter(page, "Side from mark 3 to mark 5", "90")
+    tool(page, "Suggest")
+    finger.tap(photo.outline.mean(axis=0))
+    area, interval = shown_area(page)
+    assert area == pytest.approx(photo.area * 1e6, rel=0.005)
+    assert abs(area - photo.area * 1e6) < interval
+    page.screenshot(path=tmp_path / "lines.png", full_page=True)
+    assert serious_violations(page) == []
+    page.reload()
+    ready(page)
+    expect(page.locator(".tracing .mark")).to_have_count(8)
+    expect(result(page).locator(".area")).to_contain_text(f"{area:g} ±")
+
+
 def test_two_fingers_enlarge_and_points_stay_where_they_are(
     demo: Server, number: int, photo: Photo, open_tablet: Callable[..., Tablet]
 ) -> None:

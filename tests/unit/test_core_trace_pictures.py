@@ -12,6 +12,7 @@ from benchmarks.tracing_camera import MM
 from benchmarks.tracing_photo import CHAMBER, PORT, SLICE, Colours, scene
 from benchmarks.tracing_shapes import MIDDLE
 from portwright.core.trace.camera import Camera, PictureErrors
+from portwright.core.trace.frame_lines import frame_lines
 from portwright.core.trace.measure import COVERAGE_FACTOR, measure_outline
 from portwright.core.trace.suggest import suggest_outline
 from portwright.errors import GeometryError
@@ -67,3 +68,44 @@ def test_a_tap_beside_the_picture_is_refused(seed: tuple[float, float]) -> None:
     picture = np.zeros((300, 400, 3), dtype=np.uint8)
     with pytest.raises(GeometryError, match="outside"):
         suggest_outline(picture, seed)
+
+
+def test_the_lines_of_a_frame_show_its_corners_and_the_lens() -> None:
+    made = scene(SLICE, seed=8, tilt=15.0, lens=0.02, blur=2.0, noise=6.0)
+    places, sizes = marks_of("frame, 8 marks")
+    true = made.camera.see(places)
+    rough = true[::2] + np.random.default_rng(8).uniform(-5.0, 5.0, (4, 2))
+    found = frame_lines(made.picture, rough)
+    # a tenth of what a hand is off by; 160 places a side, each to about a quarter of a pixel
+    assert np.abs(found.marks - true).max() < 0.2
+    assert found.lens == pytest.approx(0.02, abs=0.002)
+    tap = made.camera.see(MIDDLE[np.newaxis])[0]
+    outline = suggest_outline(made.picture, (float(tap[0]), float(tap[1]))).points
+    traced = measure_outline(
+        outline,
+        scale_of("frame, 8 marks", found.marks, sizes),
+        Camera(1400.0, 1050.0),
+        PictureErrors(marking=0.25, lens=0.02),
+    )
+    assert traced.area == pytest.approx(made.area, rel=0.003)
+
+
+def test_an_edge_lies_where_half_the_light_is() -> None:
+    dark, bright, middle, radius = 42.0, 230.0, np.array([200.0, 150.0]), 90.0
+    y, x = np.mgrid[0:300, 0:400] + 0.5
+    light = np.where(np.hypot(x - middle[0], y - middle[1]) < radius, dark, bright) / 255.0
+    # sharp: whatever smoothing the finder does must not move the edge to the bright side
+    picture = np.repeat(np.round(255.0 * light)[..., np.newaxis], 3, axis=-1).astype(np.uint8)
+    found = suggest_outline(picture, (200.0, 150.0))
+    away = np.hypot(*(found.points - middle).T)
+    assert away.mean() == pytest.approx(radius, abs=0.05)  # steps of the pixels average out
+
+
+def test_a_frame_without_lines_is_not_made_up() -> None:
+    made = scene(SLICE, seed=8)
+    corners = made.camera.see(marks_of("frame, 4 marks")[0])
+    beside = corners.mean(axis=0) + 0.85 * (corners - corners.mean(axis=0))
+    with pytest.raises(GeometryError, match="No printed line"):
+        frame_lines(made.picture, beside)
+    with pytest.raises(GeometryError, match="too close"):
+        frame_lines(made.picture, corners.mean(axis=0) + 0.01 * (corners - corners.mean(axis=0)))

@@ -29,6 +29,7 @@ Points = tuple[tuple[float, float], ...]
 
 SCREEN_ERROR = 1.5  # standard uncertainty of a finger or mouse under the magnifier [screen px]
 LEAST_ERROR = 0.7  # of a point however far the picture is enlarged: its own blur [px]
+LINE_ERROR = 0.25  # of a mark found from printed lines: ragged print, a sheet not quite flat [px]
 _EDGE_SHARE = 1.0 / 3.0  # of the tracing error that all points share
 _CIRCLE_MARKS = 5
 _FEW_POINTS = 12
@@ -168,6 +169,41 @@ def suggest(shop: ShopFile, kept: Attachment, inside: tuple[float, float]) -> Po
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in found.points)
 
 
+def find_lines(shop: ShopFile, kept: Attachment, marks: Points) -> Points:
+    """Find the printed lines of a frame from marks near its corners: eight marks.
+
+    Parameters
+    ----------
+    shop : ShopFile
+    kept : Attachment
+        The photograph.
+    marks : tuple of tuple of float
+        Four corners, or corners and middles, in order round the frame. [px]
+
+    Returns
+    -------
+    tuple of tuple of float
+        Corner, middle of the side, corner and so on, the first one marked first. [px]
+
+    Raises
+    ------
+    ImportFileError
+        The photograph cannot be read.
+    GeometryError
+        Marks are missing, or no lines run between them.
+    """
+    from portwright.core.trace.frame_lines import frame_lines
+
+    if len(marks) not in {4, 8}:
+        raise GeometryError(
+            f"There are {len(marks)} marks; lines are looked for between four corners.",
+            "Mark the four corners of the frame in order round it.",
+        )
+    picture = careful(open_picture, shop.attachment_data(kept.id), kept.name)
+    found = frame_lines(picture.pixels, np.array(marks[:: len(marks) // 4], dtype=np.float64))
+    return tuple((round(float(x), 2), round(float(y), 2)) for x, y in found.marks)
+
+
 def hand_errors(
     outline_zoom: Sequence[float | None], mark_zoom: Sequence[float | None], base: PictureErrors
 ) -> PictureErrors:
@@ -180,24 +216,24 @@ def hand_errors(
     ----------
     outline_zoom, mark_zoom : sequence of float or None
         Screen pixels per picture pixel when each point was placed; None for a point the picture
-        itself gave.
+        itself gave: a suggested outline, marks found from the lines of a frame.
     base : PictureErrors
         Gives everything else.
     """
-    tracing = _placing(outline_zoom)
+    tracing = _placing(outline_zoom, LEAST_ERROR)
     return PictureErrors(
         tracing=tracing,
         edge=max(base.edge, _EDGE_SHARE * tracing),
-        marking=_placing(mark_zoom),
+        marking=_placing(mark_zoom, LINE_ERROR),
         lens=base.lens,
         tilt=base.tilt,
         height=base.height,
     )
 
 
-def _placing(zooms: Sequence[float | None]) -> float:
+def _placing(zooms: Sequence[float | None], found: float) -> float:
     each = [
-        LEAST_ERROR if zoom is None or zoom <= 0.0 else max(LEAST_ERROR, SCREEN_ERROR / zoom)
+        found if zoom is None or zoom <= 0.0 else max(LEAST_ERROR, SCREEN_ERROR / zoom)
         for zoom in zooms
     ]
     return math.sqrt(sum(e * e for e in each) / len(each)) if each else LEAST_ERROR

@@ -54,6 +54,22 @@ def project(matrix: Array, points: Array) -> Array:
     return image
 
 
+def view_of_square(corners: Array) -> Array:
+    """Homography that brings the unit square to four points.
+
+    Parameters
+    ----------
+    corners : ndarray, shape (4, 2)
+        Where (0, 0), (1, 0), (1, 1) and (0, 1) go. [-]
+
+    Raises
+    ------
+    GeometryError
+        Three of them lie on one line.
+    """
+    return _direct(np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]]), corners)
+
+
 def fit_perspective(
     marks: Array, known: Array, camera: Camera, *, marking: float, lens_mean: float, lens: float
 ) -> Perspective:

@@ -15,6 +15,7 @@ from skimage.segmentation import watershed
 
 from portwright.core.constants import Array
 from portwright.core.trace.curve import closed_length, enclosed_area, outwards
+from portwright.core.trace.light import encoded, linear_light
 from portwright.errors import GeometryError
 
 Mask = NDArray[np.bool_]
@@ -176,19 +177,22 @@ def _to_edge(picture: NDArray[np.uint8], points: Array, reach: float) -> tuple[A
         normal = -normal
     offset = np.arange(-math.ceil(2.0 * reach), math.ceil(2.0 * reach) + 1, dtype=np.float64) * 0.5
     place = points[:, np.newaxis] + offset[:, np.newaxis] * normal[:, np.newaxis]
-    colours = [
+    low = np.maximum(np.floor(place.min(axis=(0, 1))).astype(int) - 2, 0)
+    high = np.ceil(place.max(axis=(0, 1))).astype(int) + 2
+    part = linear_light(picture[low[1] : high[1], low[0] : high[0]])
+    sampled = [
         ndimage.map_coordinates(
-            picture[..., channel],
-            [place[..., 1] - 0.5, place[..., 0] - 0.5],
+            part[..., channel],
+            [place[..., 1] - low[1] - 0.5, place[..., 0] - low[0] - 0.5],
             output=np.float64,
             order=1,
             mode="nearest",
         )
         for channel in range(3)
     ]
-    seen = ndimage.gaussian_filter1d(np.stack(colours, axis=-1) / 255.0, 2.0, axis=1)
+    # blur is even in light, so the edge lies where the slope is largest
+    light = ndimage.gaussian_filter1d(np.stack(sampled, axis=-1), 2.0, axis=1)
     third = len(offset) // 3
-    light = _linear_light(seen)  # blur is even there, so the edge lies where the slope is largest
     step = light[:, -third:].mean(axis=1) - light[:, :third].mean(axis=1)
     size = np.maximum(np.linalg.norm(step, axis=1, keepdims=True), 1e-9)
     along = np.einsum("nkc,nc->nk", light, step / size)  # from inside to outside
@@ -198,18 +202,11 @@ def _to_edge(picture: NDArray[np.uint8], points: Array, reach: float) -> tuple[A
     window = np.clip(best[:, np.newaxis] + np.arange(-4, 5), 0, len(offset) - 1)
     weight = slope[rows, window] + 1e-12
     moved = _without_jumps(np.sum(weight * offset[window], axis=1) / np.sum(weight, axis=1))
-    lab = rgb2lab(seen)
+    lab = rgb2lab(encoded(light))
     inner, outer = lab[:, :third], lab[:, -third:]
     apart = np.linalg.norm(outer.mean(axis=1) - inner.mean(axis=1), axis=1)
     uneven = 0.5 * (inner.std(axis=1) + outer.std(axis=1)).sum(axis=1) + _JUST_SEEN
     return points + moved[:, np.newaxis] * normal, float(np.median(apart / uneven))
-
-
-def _linear_light(encoded: Array) -> Array:
-    """Light that an sRGB value stands for (IEC 61966-2-1, from memory)."""
-    low, high = encoded / 12.92, ((encoded + 0.055) / 1.055) ** 2.4
-    light: Array = np.where(encoded <= 0.04045, low, high)
-    return light
 
 
 def _steady(normal: Array) -> Array:

@@ -306,6 +306,10 @@ export default {
       Object.assign(this, { outline: points.map((p) => [p[0], p[1], null]), closed: true, picked: null });
       this.tell();
     },
+    takeMarks(points, scale) { // found from the lines of a frame: placed by no hand either
+      Object.assign(this, { marks: points.map((p) => [p[0], p[1], null]), marksFor: scale, past: [], picked: null });
+      this.tell();
+    },
     state() { return { marks: this.marks, outline: this.outline, closed: this.closed }; },
     store() { sessionStorage.setItem("pw-trace:" + this.keep, JSON.stringify({ ...this.state(), extra: this.extra })); },
     tell() { clearTimeout(this.timer); this.timer = null; this.store(); this.$emit("changed", this.state()); },

@@ -113,6 +113,10 @@ class TracePhoto(Element, component="trace_photo.js"):
         """Put a suggested outline on the photo."""
         self.run_method("take", [list(p) for p in outline])
 
+    def take_marks(self, marks: Points, kind: str) -> None:
+        """Put marks of a kind of scale on the photo that the picture itself gave."""
+        self.run_method("takeMarks", [list(p) for p in marks], kind)
+
     def forget(self) -> None:
         """Drop the draft: it is stored now."""
         self.run_method("forget")

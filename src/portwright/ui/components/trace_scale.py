@@ -38,6 +38,11 @@ _WORDS = {
     "for what lies inside or close to it.",
     ScaleKind.BAR: "Mark both ends of a bar. The camera must be square to the section.",
 }
+_LINES = (
+    "If the frame is printed as lines, mark its four corners roughly and press Find the lines, "
+    "above the photo: they are found to a fraction of a pixel, with the bend of the lens. See that "
+    "every mark sits in the middle of its line."
+)
 _MOST = {ScaleKind.CIRCLE: 16}
 
 
@@ -63,6 +68,11 @@ class ScaleChoice:
     def most_marks(self) -> int:
         """Marks the photo takes."""
         return _MOST.get(self.kind, self.kind.marks)
+
+    @property
+    def framed(self) -> bool:
+        """Whether a rectangle gives the scale."""
+        return self.kind in {ScaleKind.FRAME, ScaleKind.FRAME_WITH_MIDDLES}
 
     @property
     def words(self) -> str:
@@ -111,6 +121,7 @@ class ScaleBox:
                 self._chosen,
             )
             self._how = ui.label().classes("small")
+            self._lines = ui.label(_LINES).classes("small")
             self._fields = ui.element("div").classes("fields")
             ui.label("The scale must lie level with the outline, not under it.").classes(
                 "small soft"
@@ -122,6 +133,7 @@ class ScaleBox:
         choice, unit = self._choice, self._view.unit(Kind.LENGTH)
         self._kinds.press(choice.kind.value)
         self._how.text = choice.words
+        self._lines.set_visibility(choice.framed)
         sides = _SIDES_OF_EIGHT if choice.kind is ScaleKind.FRAME_WITH_MIDDLES else _SIDES
         self._fields.clear()
         with self._fields:

@@ -9,7 +9,7 @@ from nicegui import background_tasks, ui
 from portwright.errors import InputError, PortwrightError
 from portwright.model.contents import JobContents
 from portwright.services import trace, trace_store
-from portwright.services.trace import Join, PictureErrors, Traced, Tracing
+from portwright.services.trace import Join, PictureErrors, ScaleKind, Traced, Tracing
 from portwright.ui import links
 from portwright.ui.components.photos import PhotoBox
 from portwright.ui.components.thin_walls import thin_walls
@@ -18,7 +18,7 @@ from portwright.ui.components.trace_save import SaveBox
 from portwright.ui.components.trace_scale import ScaleBox, ScaleChoice
 from portwright.ui.errors import show_finding
 from portwright.ui.format import percent
-from portwright.ui.layout import Switch, heading, link_button, page_frame, screen, table
+from portwright.ui.layout import Switch, button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
@@ -107,7 +107,9 @@ class _Screen:
         self._choice, self._drawn, self._round = ScaleChoice(), Drawn(), 0
         with ui.element("div").classes("trace"):
             with ui.element("div").classes("stack"):
-                self._tools = Switch("What a finger does", _TOOLS, "scale", self._use)
+                with ui.element("div").classes("row-wrap"):
+                    self._tools = Switch("What a finger does", _TOOLS, "scale", self._use)
+                    self._lines = button("Find the lines", self._find_lines, "quiet")
                 self._canvas = TracePhoto(
                     photo,
                     size,
@@ -150,6 +152,7 @@ class _Screen:
 
     def _scaled_props(self) -> None:
         self._canvas.scale(self._choice.kind.value, self._choice.most_marks)
+        self._lines.set_visibility(self._choice.framed)
         self._canvas.keep_too(self._choice.kept())
         self._use(self._tool)
 
@@ -170,6 +173,15 @@ class _Screen:
         outline = await in_thread(trace.suggest, shop, chosen, (x, y))
         self._canvas.take(outline)
         self._use("outline")
+
+    async def _find_lines(self) -> None:
+        shop = shop_file()
+        chosen = await in_thread(trace.photo, shop, self._job, self._photo)
+        marks = await in_thread(trace.find_lines, shop, chosen, self._drawn.marks)
+        self._choice.kind = ScaleKind.FRAME_WITH_MIDDLES
+        self._scale.show()
+        self._canvas.take_marks(marks, self._choice.kind.value)
+        self._scaled_props()
 
     # --- what follows ---------------------------------------------------------------------
 
