@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 
 from portwright.core.mesh.mesh import Mesh
 from portwright.services import shop_file
+from portwright.ui.security import LARGEST_SCAN
 from tests.geometry.shapes import bent_line, circle, tube
 from tests.geometry.test_mesh_files import stl_binary
 from tests.ui.conftest import Server, Tablet, ready, serious_violations
@@ -134,4 +135,16 @@ def test_a_picture_is_no_scan(demo: Server, page: Page, tmp_path: Path) -> None:
     ready(page)
     page.get_by_label("Unit of the numbers").select_option("mm")
     page.get_by_label("Scan (STL").set_input_files(tmp_path / "port.stl")
-    expect(page.get_by_role("alertdialog")).to_contain_text("cannot be read as STL")
+    expect(page.get_by_role("alert")).to_contain_text("port.stl cannot be read as STL")
+
+
+def test_a_scan_over_the_limit_is_refused_before_it_is_sent(
+    demo: Server, page: Page, tmp_path: Path
+) -> None:
+    with (tmp_path / "all ports.stl").open("wb") as file:
+        file.truncate(LARGEST_SCAN + 1)  # takes no room on the disk
+    page.goto(f"{demo.address}/scan")
+    ready(page)
+    page.get_by_label("Scan (STL").set_input_files(tmp_path / "all ports.stl")
+    said = page.locator(".say", has_text="all ports.stl was not sent")
+    expect(said).to_contain_text("the limit is 200 MB")

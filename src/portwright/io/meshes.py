@@ -42,7 +42,7 @@ _3MF_UNITS = {"micron": 1e-6, "millimeter": 1e-3, "centimeter": 1e-2, "inch": 0.
               "foot": 0.3048, "meter": 1.0}  # fmt: skip
 
 
-def read_mesh(path: Path, unit: str) -> Mesh:
+def read_mesh(path: Path, unit: str, name: str = "") -> Mesh:
     """Read a mesh file, corners at one place joined.
 
     Parameters
@@ -51,6 +51,8 @@ def read_mesh(path: Path, unit: str) -> Mesh:
         STL (binary or text), OBJ, PLY (binary or text) or 3MF.
     unit : str
         Unit of the numbers in the file; a 3MF names its own, which must be the same.
+    name : str
+        What a person calls the file, if not as it is kept.
 
     Returns
     -------
@@ -65,51 +67,50 @@ def read_mesh(path: Path, unit: str) -> Mesh:
         No such unit of length.
     """
     scale = units.to_si(1.0, units.unit(unit, Kind.LENGTH).name, Kind.LENGTH)
-    suffix = path.suffix.lower()
+    suffix, name = path.suffix.lower(), name or path.name
     if suffix not in SUFFIXES:
         raise ImportFileError(
-            f"{path.name} is not a mesh file.", f"Save it as one of {', '.join(SUFFIXES)}."
+            f"{name} is not a mesh file.", f"Save it as one of {', '.join(SUFFIXES)}."
         )
     try:
         if path.stat().st_size > _MOST_BYTES:
-            raise _too_large(path)
+            raise _too_large(name)
         data = path.read_bytes()
     except OSError as error:
-        raise ImportFileError(f"{path.name} cannot be read: {error.strerror}.") from error
+        raise ImportFileError(f"{name} cannot be read: {error.strerror}.") from error
     try:
         with np.errstate(all="ignore"):  # what is no number is refused below, in words
-            vertices, faces = _corners(data, path, scale)
+            vertices, faces = _corners(data, suffix, name, scale)
     except ImportFileError:
         raise
     except (ValueError, IndexError, KeyError, UnicodeDecodeError, OverflowError) as error:
         raise ImportFileError(
-            f"{path.name} cannot be read as {suffix[1:].upper()}: {error}.",
+            f"{name} cannot be read as {suffix[1:].upper()}: {error}.",
             "Export it again, binary if there is a choice.",
         ) from error
     if not len(faces):
-        raise ImportFileError(f"{path.name} holds no triangles.", "Export the mesh, not points.")
+        raise ImportFileError(f"{name} holds no triangles.", "Export the mesh, not points.")
     if len(faces) > MOST_TRIANGLES:
-        raise _too_large(path)
+        raise _too_large(name)
     if not np.all(np.abs(vertices) * scale < _FARTHEST):  # neither for what is no number
         raise ImportFileError(
-            f"{path.name} has corners that are no numbers or absurdly far away.", "Export it again."
+            f"{name} has corners that are no numbers or absurdly far away.", "Export it again."
         )
     try:
         return welded(vertices * scale, faces)
     except GeometryError as error:
-        raise ImportFileError(f"{path.name}: {error.message}", error.hint) from error
+        raise ImportFileError(f"{name}: {error.message}", error.hint) from error
 
 
-def _corners(data: bytes, path: Path, scale: float) -> _Corners:
-    suffix = path.suffix.lower()
+def _corners(data: bytes, suffix: str, name: str, scale: float) -> _Corners:
     if suffix == ".3mf":
-        return _read_3mf(data, path, scale)
+        return _read_3mf(data, name, scale)
     return {".stl": _read_stl, ".obj": _read_obj, ".ply": _read_ply}[suffix](data)
 
 
-def _too_large(path: Path) -> ImportFileError:
+def _too_large(name: str) -> ImportFileError:
     return ImportFileError(
-        f"{path.name} has more than {MOST_TRIANGLES:,} triangles.",
+        f"{name} has more than {MOST_TRIANGLES:,} triangles.",
         "Reduce it in the scanner's program; half a million are plenty for a port.",
     )
 
@@ -232,12 +233,12 @@ def _ply_lists(
     return _fan(polygons), place
 
 
-def _read_3mf(data: bytes, path: Path, scale: float) -> _Corners:
+def _read_3mf(data: bytes, name: str, scale: float) -> _Corners:
     """Build items of a 3MF in the unit asked for, which must be the file's own."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             inner = next(n for n in packed.namelist() if n.lower().endswith(".model"))
-            check_archive(packed, path.name, _MOST_BYTES)
+            check_archive(packed, name, _MOST_BYTES)
             text = packed.read(inner)
         if b"<!DOCTYPE" in text[:4096].upper():  # no entities: 3MF has none
             raise ValueError("a document type inside")
@@ -256,7 +257,7 @@ def _read_3mf(data: bytes, path: Path, scale: float) -> _Corners:
     own = root.get("unit", "millimeter")
     if abs(_3MF_UNITS[own] / scale - 1.0) > 1e-9:
         raise ImportFileError(
-            f"{path.name} says its unit is {own}.", "Name that unit; a 3MF knows its own."
+            f"{name} says its unit is {own}.", "Name that unit; a 3MF knows its own."
         )
     objects = {o.get("id", ""): o for o in root.iter(f"{space}object")}
     parts: list[_Corners] = []

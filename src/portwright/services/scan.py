@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -36,6 +36,7 @@ _ROUGH = 0.02  # sharp corners make up less than that, our choice
 _STORED = 40  # sections stored of a profile: a station every few millimetres
 
 Array = NDArray[np.float64]
+Told = Callable[[str], None]
 
 # A scanned profile and its ends, under names commands and screens may use.
 Profile = ScanProfile
@@ -111,21 +112,30 @@ class ScanChange:
     findings: tuple[Finding, ...]
 
 
-def open_scan(path: Path, unit: str) -> Scan:
+def open_scan(path: Path, unit: str, name: str = "", told: Told = lambda _: None) -> Scan:
     """Read a scan and look it over.
 
     Parameters
     ----------
+    path : Path
     unit : str
         Unit of its numbers, always named by a person.
+    name : str
+        What a person calls the file, if not as it is kept.
+    told : callable
+        Told each step before it begins; may raise to stop the work.
 
     Raises
     ------
     ImportFileError, UnitError
     """
-    mesh, report = repaired(careful(read_mesh, path, unit))
+    told(f"Reading {name or path.name}")
+    read = careful(read_mesh, path, unit, name)
+    told(f"Looking {len(read.faces):,} triangles over for holes and doubled faces")
+    mesh, report = repaired(read)
+    told("Making ready to cut")
     found = [*_size_findings(mesh, unit), *_report_findings(report)]
-    return Scan(path.name, unit, mesh, Slicer(mesh), report, tuple(found))
+    return Scan(name or path.name, unit, mesh, Slicer(mesh), report, tuple(found))
 
 
 def _size_findings(mesh: Mesh, unit: str) -> list[Finding]:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from portwright.ui import links
 from portwright.ui.components.sheet_box import SheetBox
+from portwright.ui.security import LARGEST_SCAN
 
 
 class ScanBox(SheetBox, component="sheet_box.js"):
@@ -21,6 +22,7 @@ class ScanBox(SheetBox, component="sheet_box.js"):
         super().__init__(
             on_sent,
             links.SCAN_FILE,
-            label="Scan (STL, OBJ, PLY, 3MF up to 200 MB)",
+            label="Scan (STL, OBJ, PLY, 3MF up to 200 MB and 2 million triangles)",
             accept=".stl,.obj,.ply,.3mf",
+            most=LARGEST_SCAN,
         )

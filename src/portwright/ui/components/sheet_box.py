@@ -8,6 +8,7 @@ from nicegui.element import Element
 from nicegui.events import GenericEventArguments
 
 from portwright.ui import links
+from portwright.ui.security import LARGEST_UPLOAD
 from portwright.ui.state import form_token
 
 
@@ -22,6 +23,8 @@ class SheetBox(Element, component="sheet_box.js"):
         Where the file is sent.
     label, accept : str
         Words above the box, and what it offers.
+    most : int
+        Largest file; a larger one is refused before it is sent. [bytes]
     """
 
     def __init__(
@@ -31,9 +34,12 @@ class SheetBox(Element, component="sheet_box.js"):
         *,
         label: str = "Sheet (CSV or XLSX)",
         accept: str = ".csv,.txt,.xlsx",
+        most: int = LARGEST_UPLOAD,
     ) -> None:
         super().__init__()
-        self._props.update(address=address, token=form_token(), label=label, accept=accept)
+        self._props.update(
+            address=address, token=form_token(), label=label, accept=accept, most=most
+        )
 
         def sent(event: GenericEventArguments) -> object:
             return on_sent(str(event.args))

@@ -7,6 +7,7 @@ import math
 import secrets
 import tempfile
 from collections import OrderedDict
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,10 +17,12 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
 from portwright import units
-from portwright.errors import InputError, PortwrightError
+from portwright.errors import InputError
 from portwright.services.scan import (
+    Picture,
     Profile,
     Scan,
+    ScanChange,
     ScanEnd,
     compare_scans,
     end_at_opening,
@@ -37,20 +40,37 @@ from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
 from portwright.ui.components.mesh_view import MeshView
 from portwright.ui.components.scan_box import ScanBox
+from portwright.ui.components.slow_work import SlowWork, Told
 from portwright.ui.components.thin_walls import thin_walls
-from portwright.ui.errors import show_error, show_finding
+from portwright.ui.errors import show_finding
 from portwright.ui.format import unit_sign
 from portwright.ui.layout import button, heading, link_button, page_frame, screen
 from portwright.ui.state import View, form_token, shop_file
 from portwright.ui.work import in_thread
 from portwright.units import Kind
 
+_LONGEST_NAME = 120
 _KEPT = 4  # scans at hand; older ones are forgotten
 _ENDINGS = {".stl", ".obj", ".ply", ".3mf"}
 _UNITS = {"": "Choose the unit", "mm": "mm", "in": "in", "cm": "cm", "m": "m"}
 _TOUCH, _TYPED = "touch", "typed"
 Array = NDArray[np.float64]
-_folders: OrderedDict[str, tuple[Path, tempfile.TemporaryDirectory[str]]] = OrderedDict()
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """A file that was sent: where it lies, and what its sender calls it."""
+
+    path: Path
+    name: str
+    folder: tempfile.TemporaryDirectory[str]
+
+    def read(self, unit: str, told: Told) -> Scan:
+        """Open it in this unit."""
+        return open_scan(self.path, unit, self.name, told)
+
+
+_sent: OrderedDict[str, _Kept] = OrderedDict()
 
 
 @app.post(links.SCAN_FILE, include_in_schema=False)
@@ -67,10 +87,16 @@ async def take_scan(request: Request, name: str = "scan.stl") -> Response:
         async for piece in request.stream():
             file.write(piece)
     key = secrets.token_urlsafe(12)
-    _folders[key] = (path, folder)
-    while len(_folders) > _KEPT:
-        _folders.popitem(last=False)[1][1].cleanup()
+    _sent[key] = _Kept(path, Path(name).name[:_LONGEST_NAME], folder)
+    while len(_sent) > _KEPT:
+        _sent.popitem(last=False)[1].folder.cleanup()
     return PlainTextResponse(key, 201)
+
+
+def _at_hand(key: str) -> _Kept:
+    if key not in _sent:
+        raise InputError("This scan is not at hand any more.", "Choose the file again.")
+    return _sent[key]
 
 
 def _typed_end(what: str, unit: str) -> tuple[Field, Field]:
@@ -108,14 +134,14 @@ class _Screen:
                 hint="A file does not say it, and it is never guessed.",
                 on_change=lambda _: ui.timer(0.01, self._read, once=True),
             )
-            ScanBox(self._sent)
+            ScanBox(self._came)
         self._found = ui.element("div").classes("stack").props("aria-live=polite")
 
-    async def _sent(self, key: str) -> None:
+    def _came(self, key: str) -> None:
         self._key = key
-        await self._read()
+        self._read()
 
-    async def _read(self) -> None:
+    def _read(self) -> None:
         self._found.clear()
         if not self._key:
             return
@@ -124,22 +150,18 @@ class _Screen:
                 with ui.element("div").classes("notice ask"):
                     ui.label("Choose the unit of the file first.").classes("strong")
                 return
-            ui.label("Reading the scan …").classes("soft")
-        try:
-            if self._key not in _folders:
-                raise InputError("This scan is not at hand any more.", "Choose the file again.")
-            self._scan = await in_thread(open_scan, _folders[self._key][0], self._unit.value)
-        except PortwrightError as error:
-            self._found.clear()
-            show_error(error)
-            return
-        self._found.clear()
-        with self._found:
-            self._show(self._scan)
+            kept, unit = _at_hand(self._key), self._unit.value
 
-    def _show(self, scan: Scan) -> None:
+            def work(told: Told) -> tuple[Scan, Picture]:
+                scan = kept.read(unit, told)
+                told("Drawing it")
+                return scan, picture_of(scan)
+
+            SlowWork(f"scan {self._key} {unit}", work, lambda found: self._show(*found))
+
+    def _show(self, scan: Scan, picture: Picture) -> None:
+        self._scan = scan
         size = " × ".join(f"{float(v) * 1e3:.1f}" for v in scan.mesh.size)
-        picture = picture_of(scan)
         label = f"Scan of {size} mm with {scan.report.faces} triangles"
         self._touched: dict[str, ScanEnd] = {}
         self._asked = ""
@@ -200,20 +222,23 @@ class _Screen:
             ScanBox(self._compare)
             self._change = ui.element("div").classes("stack").props("aria-live=polite")
 
-    async def _compare(self, key: str) -> None:
+    def _compare(self, key: str) -> None:
         scan = self._scan
-        if scan is None or key not in _folders:
+        if scan is None:
             return
+        kept = _at_hand(key)
         self._change.clear()
+
+        def work(told: Told) -> tuple[ScanChange, Picture]:
+            later = kept.read(scan.unit, told)
+            told("Laying one scan on the other")
+            change = compare_scans(scan, later)
+            return change, picture_of(scan, change)
+
         with self._change:
-            ui.label("Laying one scan on the other …").classes("soft")
-        try:
-            later = await in_thread(open_scan, _folders[key][0], scan.unit)
-            change = await in_thread(compare_scans, scan, later)
-        except PortwrightError as error:
-            self._change.clear()
-            show_error(error)
-            return
+            SlowWork(f"scans {self._key} {key}", work, lambda found: self._show_change(*found))
+
+    def _show_change(self, change: ScanChange, picture: Picture) -> None:
         removed = change.removed
         length, deepest = self._view.unit(Kind.LENGTH), float(removed.depth.max())
         digits = 4 if length == "in" else 2
@@ -224,17 +249,14 @@ class _Screen:
             f"within {units.show(removed.registration.residual, length, Kind.LENGTH, digits + 1)} "
             f"{length}."
         )
-        picture = picture_of(scan, change)
-        self._change.clear()
-        with self._change:
-            ui.label(said).classes("strong")
-            MeshView(picture.corners, picture.faces, said, picture.depths, max(deepest, 1e-6))
-            ui.label(
-                "Grey: unchanged. Brown: metal taken, full colour at the deepest place. Blue: "
-                "the port got smaller."
-            ).classes("small soft")
-            for finding in change.findings:
-                show_finding(finding)
+        ui.label(said).classes("strong")
+        MeshView(picture.corners, picture.faces, said, picture.depths, max(deepest, 1e-6))
+        ui.label(
+            "Grey: unchanged. Brown: metal taken, full colour at the deepest place. Blue: "
+            "the port got smaller."
+        ).classes("small soft")
+        for finding in change.findings:
+            show_finding(finding)
 
     async def _measure(self) -> None:
         scan = self._scan
