@@ -20,7 +20,8 @@ clear_stale(Path(__file__).parent)  # before anything of this package is compile
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-_COMMON: dict[str, Any] = {"error_model": "numpy", "cache": True, "nogil": True, "_nrt": False}
+_ALLOCATING: dict[str, Any] = {"error_model": "numpy", "cache": True, "nogil": True}
+_COMMON: dict[str, Any] = {**_ALLOCATING, "_nrt": False}  # no counting of references
 _RELAXED = {"contract", "reassoc", "nsz", "arcp", "nnan", "ninf"}
 
 
@@ -39,3 +40,8 @@ def inlined(function: F) -> F:
 def exact(function: F) -> F:
     """Compile with ordinary floating-point rules."""
     return cast("F", numba.njit(**_COMMON)(function))
+
+
+def allocating(function: F) -> F:
+    """Compile as :func:`exact`, for functions that make arrays of their own."""
+    return cast("F", numba.njit(**_ALLOCATING)(function))

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from portwright.core.constants import Array
-from portwright.core.gas1d.compiled import exact
+from portwright.core.gas1d.compiled import allocating
 from portwright.core.mesh.mesh import Index, Mesh
 from portwright.errors import GeometryError
 
@@ -152,7 +152,7 @@ def _edges(faces: Index, vertices: int) -> tuple[Index, Index, Index, int]:
     return faces, neighbour.reshape(-1, 3), rims, int(np.count_nonzero(size > 2))
 
 
-@exact
+@allocating
 def _oriented(faces: Index, neighbours: Index) -> tuple[Index, Index]:
     """Shell of each triangle, and whether it must turn to agree with the first of its shell."""
     n = faces.shape[0]

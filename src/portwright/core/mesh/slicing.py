@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from portwright.core.constants import Array
-from portwright.core.gas1d.compiled import exact
+from portwright.core.gas1d.compiled import allocating
 from portwright.core.mesh.mesh import Index, Mesh
 from portwright.errors import GeometryError
 
@@ -265,7 +265,7 @@ def _morton(points: Array) -> Index:
     return key
 
 
-@exact
+@allocating
 def _segments(
     vertices: Array, faces: Index, middle: Array, half: Array, point: Array, normal: Array
 ) -> tuple[Index, Array]:
@@ -291,7 +291,7 @@ def _segments(
     return keys, ends
 
 
-@exact
+@allocating
 def _met(
     vertices: Array, faces: Index, middle: Array, half: Array, point: Array, normal: Array
 ) -> Index:
@@ -319,7 +319,7 @@ def _met(
     return met[:found].copy()
 
 
-@exact
+@allocating
 def _above(vertices: Array, face: Index, point: Array, normal: Array, distance: Array) -> int:
     """Distance of three corners from the plane, and how many lie in or above it."""
     count = 0
@@ -339,7 +339,7 @@ def _partners(keys: Index) -> Index:
     return _paired(keys[order], order)
 
 
-@exact
+@allocating
 def _paired(ordered: Index, order: Index) -> Index:
     """Pair equal neighbours; of three on one edge the third stays alone."""
     partner = np.full(order.shape[0], -1, dtype=np.int64)
@@ -354,7 +354,7 @@ def _paired(ordered: Index, order: Index) -> Index:
     return partner
 
 
-@exact
+@allocating
 def _walk(partner: Index) -> tuple[Index, Index, Index]:
     """Ends in the order met, start of each chain in that list, and whether it closes."""
     n = partner.shape[0]
@@ -429,7 +429,7 @@ def _joined(loose: list[Array]) -> list[Loop]:
     return loops
 
 
-@exact
+@allocating
 def _inside(points: Array, x: float, y: float) -> bool:
     """Even-odd rule."""
     inside = False
