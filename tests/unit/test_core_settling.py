@@ -20,7 +20,7 @@ from portwright.core.practice_bench import (
     settled_area,
 )
 from portwright.core.settling.rule import FIXED_TEN, STANDARD, SettleRule
-from portwright.core.settling.series import correlation_time, mean_of, shape_of
+from portwright.core.settling.series import correlation, mean_of, shape_of
 from portwright.core.settling.watch import Judgement, State, Watch
 from portwright.errors import RangeError, ShapeError
 
@@ -40,7 +40,7 @@ def test_correlation_time_of_known_noise() -> None:
     # (1 + a)/(1 - a) for a first-order process; 50 000 values know it to some per cent
     dice = np.random.default_rng(3)
     for keep in (0.0, 0.5, 0.9):
-        found = correlation_time(remembering(dice, 50_000, keep))
+        found = correlation(remembering(dice, 50_000, keep)).time
         assert found == pytest.approx((1.0 + keep) / (1.0 - keep), rel=0.08)
 
 
@@ -179,3 +179,23 @@ def test_few_readings_are_falsely_settled() -> None:
             wrong += not judged.unsteady and (hunts or off)
     assert taken >= 25
     assert wrong <= 2  # about one in a hundred; with this seed a fixed wait of 3 s has dozens
+
+
+def test_a_stated_interval_of_few_remembering_values_holds() -> None:
+    # 30 values worth about 5: with 1.96 standard errors as they stand it would hold in 75 of 100
+    dice = np.random.default_rng(11)
+    held = raw = 0
+    for _ in range(400):
+        long = remembering(dice, 150, 0.7)
+        mean = mean_of(long[-30:], long - long.mean())
+        held += abs(mean.value) <= 1.96 * mean.stated().error
+        raw += abs(mean.value) <= 1.96 * mean_of(long[-30:]).error
+    # 400 trials know a share of 95 % to 1.1 %
+    assert 0.92 <= held / 400 <= 0.99
+    assert raw / 400 < 0.90
+
+
+def test_what_still_drifts_widens_what_is_stated() -> None:
+    mean = mean_of(np.array([1.0, 1.1, 0.9, 1.05, 0.95, 1.0, 1.02, 0.98]))
+    assert mean.stated(0.3).error > mean.stated().error > mean.error
+    assert mean.stated().stated() == mean.stated()

@@ -173,6 +173,7 @@ class Watch:
             state = State.HUNTING if hunting else State.SETTLING
             return Judgement(state, self._time, waited, pressure, flow, swing=swing)
         area, rule = settled.area, self.rule
+        doubtful = area.scatter > rule.unsteady or area.error > 2.0 * rule.precision
         pressure, flow = (float(m) for m in blocks[-settled.blocks :].mean(axis=0))
         return Judgement(
             State.STEADY,
@@ -180,11 +181,20 @@ class Watch:
             waited,
             pressure,
             flow,
-            area,
+            self._stated(logs, settled),
             settled.blocks * self._spacing,
             swing,
-            settled.jumps or area.scatter > rule.unsteady or area.error > 2.0 * rule.precision,
+            settled.jumps or doubtful,
         )
+
+    def _stated(self, logs: Array, settled: _Settled) -> Mean:
+        """Mean as handed on: its swings known from all that was seen, not from the calmest part."""
+        if settled.jumps:
+            return settled.area.stated()
+        values = _area(logs)
+        stretch = values[-settled.blocks :]
+        mean = mean_of(stretch, shape_of(values).rest)
+        return replace(mean, scatter=settled.area.scatter).stated(shape_of(stretch).drift)
 
     def _by_the_clock(self, waited: float, pressure: float, flow: float) -> Judgement:
         if waited < self.rule.fixed_wait:
@@ -193,7 +203,7 @@ class Watch:
         last = self._blocks[max(0, self._count - length) : self._count, 1:]
         pressure, flow = (float(m) for m in last.mean(axis=0))
         above = last[np.all(last > 0.0, axis=1)]
-        area = mean_of(_area(np.log(above)))
+        area = mean_of(_area(np.log(above))).stated()
         stretch = len(last) * self._spacing
         return Judgement(State.STEADY, self._time, waited, pressure, flow, area, stretch)
 
