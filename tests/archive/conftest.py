@@ -11,7 +11,7 @@ from typing import Any
 import psycopg
 import pytest
 
-from portwright.archive import tables
+from portwright.archive import server, tables
 from portwright.archive.archive import Archive
 from tests.archive import archive_values
 from tests.archive.server import running
@@ -65,17 +65,19 @@ class Raw:
 
     refused = (sqlite3.IntegrityError, psycopg.errors.RaiseException)
 
-    def __init__(self, place: Path | str) -> None:
-        self._connection: Any = (
-            psycopg.connect(str(place))
-            if str(place).startswith("postgres")
-            else sqlite3.connect(place)
-        )
+    def __init__(self, place: Path) -> None:
+        self.on_server = server.is_address(place)
+        address = server.address(place).replace("+psycopg", "") if self.on_server else ""
+        self._connection: Any = psycopg.connect(address) if address else sqlite3.connect(place)
 
     def rows(self, statement: str) -> list[tuple[Any, ...]]:
         """What a statement gives."""
         found = self._connection.execute(statement)
         return list(found.fetchall()) if found.description else []
+
+    def keep(self) -> None:
+        """Make what was changed last."""
+        self._connection.commit()
 
     def close(self) -> None:
         """Let go, taking back whatever was not refused."""
@@ -87,11 +89,11 @@ class Raw:
 def postgres() -> Iterator[Server]:
     """The server, with the databases of an empty and of a full shop in it."""
     with running(durable=False) as address:
-        server = Server(address)
-        Archive.create(Path(server.database())).close()
-        with Archive.create(Path(server.database())) as full:
+        made = Server(address)
+        Archive.create(Path(made.database())).close()
+        with Archive.create(Path(made.database())) as full:
             full.save(archive_values.shop())
-        yield server
+        yield made
 
 
 Emptied = Callable[[], AbstractContextManager[Archive]]
@@ -118,18 +120,26 @@ def _place(
     request: pytest.FixtureRequest, kind: str, model: str, like: str, folder: Path
 ) -> Path | str:
     if kind == "server":
-        server: Server = request.getfixturevalue("postgres")
-        return server.database(like)
+        there: Server = request.getfixturevalue("postgres")
+        return there.database(like)
     return Path(
         shutil.copyfile(request.getfixturevalue(model), folder / f"{model.partition('_')[0]}.shop")
     )
 
 
 @pytest.fixture
-def raw(archive: Archive) -> Iterator[Raw]:
+def place(archive: Archive) -> Path:
+    """Where the shop with one of everything is, for other programs to open."""
+    if not archive.on_server:
+        return archive.path
+    url = archive._engine.url.set(drivername="postgresql")
+    return Path(url.render_as_string(hide_password=False))
+
+
+@pytest.fixture
+def raw(place: Path) -> Iterator[Raw]:
     """The shop with one of everything, past the program."""
-    url = archive._engine.url.set(drivername="postgresql").render_as_string(hide_password=False)
-    made = Raw(url if archive.on_server else archive.path)
+    made = Raw(place)
     yield made
     made.close()
 

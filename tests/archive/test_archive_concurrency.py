@@ -100,13 +100,12 @@ def test_a_reader_sees_all_of_a_save_or_nothing(archive: Archive) -> None:
     assert watcher.result() <= {1, 11, 21, 31, 41, 51}
 
 
-@pytest.mark.file_only
-def test_two_programs_write_to_one_file(archive: Archive) -> None:
+def test_two_programs_write_to_one_shop(archive: Archive, place: Path) -> None:
     context = programs()
     ends = []
     for prefix in ("A", "B"):
         mine, theirs = context.Pipe(duplex=False)
-        context.Process(target=write_sweeps, args=(archive.path, prefix, 4, theirs)).start()
+        context.Process(target=write_sweeps, args=(place, prefix, 4, theirs)).start()
         theirs.close()
         ends.append(mine)
     for number in range(20):
@@ -118,14 +117,13 @@ def test_two_programs_write_to_one_file(archive: Archive) -> None:
         assert [len(archive.run(f"{prefix}{n}").readings) for n in range(4)] == [12] * 4
 
 
-@pytest.mark.file_only
-def test_two_programs_on_one_sweep_lose_nothing(archive: Archive) -> None:
+def test_two_programs_on_one_sweep_lose_nothing(archive: Archive, place: Path) -> None:
     archive.add_run(values.run("R9", readings=0))
     context = programs()
     ends = []
     for flow in ("100", "200"):
         mine, theirs = context.Pipe(duplex=False)
-        context.Process(target=write_same_sweep, args=(archive.path, flow, theirs)).start()
+        context.Process(target=write_same_sweep, args=(place, flow, theirs)).start()
         theirs.close()
         ends.append(mine)
     refused = sum(sum(drain(end)) for end in ends)

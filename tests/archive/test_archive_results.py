@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import dataclasses
-import sqlite3
 from typing import Any
 
 import numpy as np
@@ -21,6 +19,7 @@ from portwright.errors import (
     UnknownNameError,
 )
 from tests.archive import archive_values as values
+from tests.archive.conftest import Raw
 
 BOTH_ENGINES = True
 
@@ -59,12 +58,9 @@ def test_the_same_computation_is_stored_once(archive: Archive) -> None:
     assert len(archive.results("J-1", "R1")) == 2
 
 
-@pytest.mark.file_only
-def test_bytes_are_little_endian(archive: Archive) -> None:
+def test_bytes_are_little_endian(archive: Archive, raw: Raw) -> None:
     archive.save_results([result()])
-    archive.close()
-    with contextlib.closing(sqlite3.connect(archive.path)) as connection:
-        stored = connection.execute("SELECT lift FROM result").fetchone()[0]
+    stored = bytes(raw.rows("SELECT lift FROM result")[0][0])
     # 0.001 as IEEE 754 binary64 is 3F50624DD2F1A9FC, least significant byte first.
     assert stored[:8].hex() == "fca9f1d24d62503f"
 
@@ -86,8 +82,7 @@ def test_the_digest_sees_values_not_spelling() -> None:
     assert readings_digest((moved, *values.run().readings[1:])) != digest
 
 
-@pytest.mark.file_only
-def test_attached_files_are_kept_once_and_checked(archive: Archive) -> None:
+def test_attached_files_are_kept_once_and_checked(archive: Archive, raw: Raw) -> None:
     photo = bytes(range(256)) * 40
     first = archive.add_attachment(
         "J-1", photo, "port.jpg", "image/jpeg", subject="I1", stage="S0", caption="before"
@@ -100,12 +95,11 @@ def test_attached_files_are_kept_once_and_checked(archive: Archive) -> None:
     (listed,) = archive.attachments("J-1")
     assert (listed.name, listed.subject, listed.size) == ("port.jpg", "I1", len(photo))
     assert archive.attachment_data(first) == archive.attachment_data(other) == photo
-    archive.close()
-    with contextlib.closing(sqlite3.connect(archive.path)) as connection:
-        assert connection.execute("SELECT count(*) FROM blob").fetchone() == (1,)
-        connection.execute("DROP TRIGGER blob_no_update")
-        connection.execute("UPDATE blob SET data = x'00'")
-        connection.commit()
+    assert raw.rows("SELECT count(*) FROM blob") == [(1,)]
+    raw.rows("DROP TRIGGER blob_no_update" + (" ON blob" if raw.on_server else ""))
+    other = "'\\x00'" if raw.on_server else "x'00'"
+    raw.rows(f"UPDATE blob SET data = {other}")  # noqa: S608
+    raw.keep()
     with pytest.raises(CorruptArchiveError, match="damaged"):
         archive.attachment_data(first)
 
