@@ -48,7 +48,7 @@ def test_any_shop_comes_back_as_saved(empty_shop_file: Path, contents: ShopConte
 
 @pytest.mark.xdist_group("postgres")
 @settings(
-    max_examples=15,
+    max_examples=10,
     phases=[Phase.explicit, Phase.reuse, Phase.generate],  # a server is too slow to shrink on
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

@@ -188,10 +188,8 @@ def upgrade(shop: ShopOption = None) -> None:
 
     path = shop or shop_file.default_path()
     kept = shop_file.upgrade(path)
-    say(
-        f"{shop_file.shown(path)} is of the newest schema."
-        + (f" The old file is kept as {kept}." if kept else "")
-    )
+    said = f" The old one is kept as {kept}." if kept else ""
+    say(f"{shop_file.shown(path)} is of the newest schema.{said}")
 
 
 def report(
