@@ -97,8 +97,8 @@ def test_attached_files_are_kept_once_and_checked(archive: Archive, raw: Raw) ->
     assert archive.attachment_data(first) == archive.attachment_data(other) == photo
     assert raw.rows("SELECT count(*) FROM blob") == [(1,)]
     raw.rows("DROP TRIGGER blob_no_update" + (" ON blob" if raw.on_server else ""))
-    other = "'\\x00'" if raw.on_server else "x'00'"
-    raw.rows(f"UPDATE blob SET data = {other}")  # noqa: S608
+    damage = "'\\x00'" if raw.on_server else "x'00'"
+    raw.rows(f"UPDATE blob SET data = {damage}")  # noqa: S608
     raw.keep()
     with pytest.raises(CorruptArchiveError, match="damaged"):
         archive.attachment_data(first)
