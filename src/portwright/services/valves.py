@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from portwright.core.valve import ValveShape
+from portwright.core.valve import ValveShape, radial_seat_width
 from portwright.model.contents import JobContents
 from portwright.model.job import Measurement
 
 _DEFAULT_SEAT_ANGLE = 0.7853981633974483  # 45 deg, common practice where none is recorded
 _DEFAULT_STEM_SHARE = 0.19  # stem over valve diameter, from memory
 _DEFAULT_THROAT_SHARE = 0.87  # throat over valve diameter, from memory
-_DEFAULT_SEAT_WIDTH_SHARE = 0.032  # seat width over valve diameter, from memory
+_DEFAULT_SEAT_WIDTH_SHARE = 0.032  # seat width along the face over valve diameter, from memory
 
 
 def latest(contents: JobContents, port: str, quantity: str, stage: str = "") -> Measurement | None:
@@ -41,8 +41,9 @@ def _si(found: Measurement | None) -> float | None:
 def valve_at(contents: JobContents, port: str, stage: str = "") -> ValveShape | None:
     """Valve shape of a port, or None where not even the valve head was measured.
 
-    Seat, stem and throat take usual shares of the valve diameter where they were not measured;
-    :func:`assumed` names those.
+    A seat's width is measured along its face (common practice: a scaled magnifier on the blued
+    band); the passage needs it as seen along the stem. Seat, stem and throat take usual shares of
+    the valve diameter where they were not measured; :func:`assumed` names those.
     """
     head = _si(latest(contents, port, "valve head diameter", stage))
     if head is None:
@@ -53,11 +54,13 @@ def valve_at(contents: JobContents, port: str, stage: str = "") -> ValveShape | 
         value = _si(latest(contents, port, quantity, stage))
         return default if value is None else value
 
+    angle = measured("seat angle", _DEFAULT_SEAT_ANGLE)
+    along_the_face = measured("seat width", _DEFAULT_SEAT_WIDTH_SHARE * head)
     return ValveShape(
         head_diameter=head,
         stem_diameter=measured("stem diameter", _DEFAULT_STEM_SHARE * head),
-        seat_angle=measured("seat angle", _DEFAULT_SEAT_ANGLE),
-        seat_width=measured("seat width", _DEFAULT_SEAT_WIDTH_SHARE * head),
+        seat_angle=angle,
+        seat_width=float(radial_seat_width(along_the_face, angle)),
         throat_diameter=measured("throat diameter", _DEFAULT_THROAT_SHARE * head),
         count=count,
     )

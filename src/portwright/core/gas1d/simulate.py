@@ -16,7 +16,7 @@ from portwright.core.gas1d.network import Records, march
 from portwright.errors import NotConvergedError, RangeError, SolveCancelledError
 
 # Name and version of the calculation, kept with results; a change that moves numbers counts up.
-METHOD = "gas-exchange-1"
+METHOD = "gas-exchange-2"
 # Standard air of the volumetric efficiency: gas constant of dry air. [J/(kg K)]
 _AIR = 287.05
 _WINDOW = 4
