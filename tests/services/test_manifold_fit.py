@@ -95,3 +95,14 @@ def test_mounted_runs_of_the_demo_lose_flow(shop: Path) -> None:
     )
     assert "real loss" in said["mounted"][1]["sentence"]
     assert said["meeting"] is None
+
+
+@pytest.mark.parametrize("command", ["inspect", "seat", "room", "mill", "manifold", "springs"])
+def test_every_sheet_is_written_from_the_command_line(
+    shop: Path, tmp_path: Path, command: str
+) -> None:
+    out = tmp_path / f"{command}.pdf"
+    done = CliRunner().invoke(app, [command, JOB, "--shop", str(shop), "--out", str(out), "--json"])
+    assert done.exit_code == 0, done.output
+    json.loads(done.stdout)  # nothing but JSON is printed
+    assert out.read_bytes().startswith(b"%PDF")

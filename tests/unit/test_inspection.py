@@ -22,6 +22,7 @@ from portwright.services.inspection import (
 )
 from portwright.services.inspection_words import inspection_parts, inspection_pdf
 from portwright.services.job_card import job_card
+from portwright.services.shop_figures import OWN, set_figure_text
 
 
 @pytest.fixture
@@ -98,6 +99,27 @@ def test_limits_are_the_shops_own(shop: Path, sign: str, reading: str, words: st
         observe(opened, "J-1", "cyl 1 intake guide", sign, reading=reading)
         lines = inspection(opened.job("J-1")).limits
     assert (words in lines[0]) if words else (lines == ())
+
+
+def test_readings_beyond_one_figure_stand_in_one_line_and_the_sheet_has_tolerances(
+    shop: Path,
+) -> None:
+    with shop_file.open_shop(shop) as opened:
+        for place, reading in (
+            ("cyl 1 intake guide", "0.06 mm"),
+            ("cyl 2 intake guide", "0.07 mm"),
+        ):
+            observe(opened, "J-1", place, "guide worn", reading=reading)
+        rules = set_figure_text(opened, "intake guide clearance most", "0.055 mm")
+        contents = opened.job("J-1")
+    found = inspection(contents, rules)
+    (line,) = found.limits
+    assert line.startswith("Intake guide clearance most 0.055 mm")
+    assert "cyl 1 intake guide 0.06 mm, cyl 2 intake guide 0.07 mm. Usual then" in line
+    said = {p.title: p.lines for p in inspection_parts(contents, found, rules)}["Tolerances"]
+    own = next(one for one in said if one.startswith("Intake guide clearance most"))
+    assert own == f"Intake guide clearance most: 0.055 mm ({OWN})."
+    assert any(one.startswith("Deck flatness most") and "from memory" in one for one in said)
 
 
 def test_a_sheet_is_read_the_same_way() -> None:

@@ -19,6 +19,7 @@ ShopOption = Annotated[
 JsonOption = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON for other programs.")
 ]
+OutOption = Annotated[Path | None, typer.Option("--out", help="PDF file to write.")]
 FlowAtOption = Annotated[
     str, typer.Option("--flow-at", help="Pressure the sheet's flow was converted to.")
 ]

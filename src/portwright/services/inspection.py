@@ -16,7 +16,7 @@ from portwright.model.entry import EntryKind
 from portwright.model.job import SheetKind, SheetRow
 from portwright.model.quantity import AsTyped
 from portwright.services import job_card as cards
-from portwright.services.shop_figures import Figure, Figures, shipped
+from portwright.services.shop_figures import Figures, shipped
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind
 
@@ -164,7 +164,20 @@ def inspection(contents: JobContents, figures: Figures | None = None) -> Inspect
         contents.job.number,
         tuple(seen),
         tuple(_hints(seen, questions)),
-        tuple(line for o in seen if (line := _beyond(o, rules))),
+        _limit_lines(seen, rules),
+    )
+
+
+def _limit_lines(seen: Sequence[Observation], rules: Figures) -> tuple[str, ...]:
+    """Readings beyond a figure of the shop, those beyond the same one in one line."""
+    together: dict[tuple[str, str], list[str]] = {}
+    for item in seen:
+        if (found := _beyond(item, rules)) is not None:
+            together.setdefault(found, []).append(f"{item.place} {item.reading}")
+    return tuple(
+        f"{name.capitalize()} {rules[name].text} ({rules[name].tag}): {', '.join(places)}. Usual "
+        f"then: {advice}."
+        for (name, advice), places in together.items()
     )
 
 
@@ -244,10 +257,11 @@ _ADVICE = {
 }
 
 
-def _beyond(item: Observation, rules: Figures) -> str:
+def _beyond(item: Observation, rules: Figures) -> tuple[str, str] | None:
+    """Figure a reading lies beyond and what is usual then, None where it lies within."""
     sign = next((s for s in item.signs if s in _ADVICE), "")
     if not sign:
-        return ""
+        return None
     if sign == "guide worn":
         side = "exhaust" if "exhaust" in f"{item.place} {item.seen}".casefold() else "intake"
         name, more = f"{side} guide clearance most", True
@@ -255,19 +269,12 @@ def _beyond(item: Observation, rules: Figures) -> str:
         name, more = _LIMITS[sign]
     value = _number(item.reading, rules[name].kind)
     if value is None:
-        return ""
-    weld = rules["seat recession to weld"]
-    if sign == "seat recessed" and value.si > weld.value.si:
-        return _line(item, weld, "weld before a new insert goes in")
+        return None
+    weld = "seat recession to weld"
+    if sign == "seat recessed" and value.si > rules[weld].value.si:
+        return weld, "weld before a new insert goes in"
     beyond = value.si > rules[name].value.si if more else value.si < rules[name].value.si
-    return _line(item, rules[name], _ADVICE[sign]) if beyond else ""
-
-
-def _line(item: Observation, figure: Figure, advice: str) -> str:
-    return (
-        f"{item.place}: {item.reading}; the shop's figure is {figure.text} ({figure.tag}). Usual "
-        f"then: {advice}."
-    )
+    return (name, _ADVICE[sign]) if beyond else None
 
 
 def _number(text: str, kind: Kind) -> AsTyped | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from portwright.model.contents import JobContents
 from portwright.services.inspection import Inspection, Observation
+from portwright.services.shop_figures import Figures, shipped
 from portwright.services.work_sheet import Part, belongs_to, numbered, work_sheet_pdf
 
 HINTS_NOTE = "Common meanings, to ask about. They are no diagnosis."
@@ -16,7 +17,9 @@ def seen_line(item: Observation) -> str:
     return f"{item.place}: {text}" if item.place else text
 
 
-def inspection_parts(contents: JobContents, found: Inspection) -> tuple[Part, ...]:
+def inspection_parts(
+    contents: JobContents, found: Inspection, figures: Figures | None = None
+) -> tuple[Part, ...]:
     """The inspection as headed lines of plain words."""
     suspected = tuple(
         f"{o.place or o.seen}: {o.suspicion}" for o in found.observations if o.suspicion
@@ -35,8 +38,15 @@ def inspection_parts(contents: JobContents, found: Inspection) -> tuple[Part, ..
         *((Part("Waits for the customer's yes", asked),) if asked else ()),
         Part("Order of work", numbered(_ORDER)),
         Part("Datum", ("Where it was measured from is part of a reading: write it with it.",)),
+        Part("Tolerances", _tolerances(figures or shipped())),
         Part("Who answers for it", (_WORDS,)),
     )
+
+
+def _tolerances(figures: Figures) -> tuple[str, ...]:
+    """The shop's figures a reading is held against, each with its label."""
+    own = [(name, f) for name, f in figures.items() if f.group == "inspection"]
+    return tuple(f"{name.capitalize()}: {f.text} ({f.tag})." for name, f in own)
 
 
 _ORDER = (
@@ -53,7 +63,9 @@ _WORDS = (
 )
 
 
-def inspection_pdf(contents: JobContents, found: Inspection) -> bytes:
+def inspection_pdf(
+    contents: JobContents, found: Inspection, figures: Figures | None = None
+) -> bytes:
     """The sheet on paper.
 
     Raises
@@ -62,4 +74,4 @@ def inspection_pdf(contents: JobContents, found: Inspection) -> bytes:
         The page could not be set.
     """
     title = f"Inspection, job {found.job}"
-    return work_sheet_pdf(title, belongs_to(contents), inspection_parts(contents, found))
+    return work_sheet_pdf(title, belongs_to(contents), inspection_parts(contents, found, figures))

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.options import JsonOption, OutOption, ShopOption
 from portwright.cli.output import print_json, say
 
 
@@ -18,12 +18,14 @@ def inspect(
     reading: Annotated[str, typer.Option(help="Number and unit: '0.4 mm'.")] = "",
     method: Annotated[str, typer.Option("--with", help="How it was seen or measured.")] = "",
     suspect: Annotated[str, typer.Option(help="What you suspect; kept apart.")] = "",
+    out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show what was seen on the parts and what it commonly means, or record one thing seen."""
+    from portwright.services.files import write_file
     from portwright.services.inspection import inspection, observe
-    from portwright.services.inspection_words import inspection_parts
+    from portwright.services.inspection_words import inspection_parts, inspection_pdf
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop
 
@@ -41,10 +43,12 @@ def inspect(
             )
         contents, rules = archive.job(job), figures_of(archive)
     found = inspection(contents, rules)
+    if out is not None:
+        write_file(inspection_pdf(contents, found, rules), out)
     if as_json:
         print_json(found)
         return
-    for part in inspection_parts(contents, found):
+    for part in inspection_parts(contents, found, rules):
         say(part.title.upper())
         for line in part.lines:
             say(f"  {line}")

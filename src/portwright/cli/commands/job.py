@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.options import JsonOption, OutOption, ShopOption
 from portwright.cli.output import print_json, say, say_findings, table
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ app = typer.Typer(
 )
 JobArgument = Annotated[str, typer.Argument(help="Job number.")]
 WorkArgument = Annotated[str, typer.Argument(help="Name of the work on the card.")]
-OutOption = Annotated[Path | None, typer.Option("--out", help="PDF file to write.")]
 CloseOption = Annotated[
     bool, typer.Option("--close", help="Give it its number; it is not changed after.")
 ]

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from portwright import units
-from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.options import JsonOption, OutOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say
 from portwright.units import Kind
 
@@ -25,13 +25,15 @@ def manifold(
             "'land beyond roof=6 mm'.",
         ),
     ] = None,
+    out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Lay a port on its manifold or pipe: overlap, steps, gasket land, room, mounted runs."""
     from portwright.services.display import Display
+    from portwright.services.files import write_file
     from portwright.services.manifold_fit import manifold_fit, mounted_runs, read_fit_numbers
-    from portwright.services.manifold_words import fit_parts
+    from portwright.services.manifold_words import fit_parts, fit_pdf
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop
     from portwright.services.wording import sentence
@@ -41,6 +43,8 @@ def manifold(
         fit = manifold_fit(contents, port, stage, read_fit_numbers(number or []), rules)
         mounted = mounted_runs(archive, job, fit.port)
         display = Display.of(archive.shop())
+    if out is not None:
+        write_file(fit_pdf(contents, fit, mounted, display, rules), out)
     if as_json:
         print_json(
             _json(fit)

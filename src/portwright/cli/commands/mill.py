@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from portwright import units
-from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.options import JsonOption, OutOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say
 from portwright.errors import InputError
 from portwright.units import Kind
@@ -147,14 +147,16 @@ def mill(
             help="A number for this plan only: 'face tilt=40 deg', 'head gasket change=0.3 mm'.",
         ),
     ] = None,
+    out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Plan a deck cut and print the machinist's sheet; without an aim, the target on record."""
     from portwright.services.display import Display
+    from portwright.services.files import write_file
     from portwright.services.milling import plan_of, read_given
     from portwright.services.milling_plan import Aim
-    from portwright.services.milling_sheet import machinist_sheet, sheet_title
+    from portwright.services.milling_sheet import machinist_sheet, sheet_pdf, sheet_title
     from portwright.services.shop_file import open_shop
 
     aim, value = _aim({Aim.CHAMBER: chamber, Aim.RATIO: ratio, Aim.DEPTH: depth})
@@ -162,11 +164,14 @@ def mill(
     with open_shop(shop) as archive:
         contents = archive.job(job)
         plan = plan_of(contents, aim, value, given, chambers)
+        display = Display.of(archive.shop())
+        if out is not None:
+            write_file(sheet_pdf(contents, plan, display), out)
         if as_json:
             print_json(_plan_json(plan))
             return
         say("; ".join(sheet_title(contents)))
-        for part in machinist_sheet(contents, plan, Display.of(archive.shop())):
+        for part in machinist_sheet(contents, plan, display):
             say()
             say(part.title.upper())
             for line in part.lines:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from portwright import units
-from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.options import JsonOption, OutOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, table
 from portwright.units import Kind
 
@@ -24,13 +24,15 @@ def room(
             "'intake pocket depth=2 mm', 'cam advance=2 deg'.",
         ),
     ] = None,
+    out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Estimate the room of the valves: largest pair, wall, each other, piston. Check physically."""
     from portwright.services.display import Display
+    from portwright.services.files import write_file
     from portwright.services.room import read_room_numbers, room_plan
-    from portwright.services.room_words import map_headings, map_rows, room_parts
+    from portwright.services.room_words import map_headings, map_rows, room_parts, room_pdf
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop
 
@@ -38,6 +40,8 @@ def room(
         contents, rules = archive.job(job), figures_of(archive)
         display = Display.of(archive.shop())
     plan = room_plan(contents, read_room_numbers(number or []), rules)
+    if out is not None:
+        write_file(room_pdf(contents, plan, display, rules), out)
     if as_json:
         print_json(_json(plan))
         return

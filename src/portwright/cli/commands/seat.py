@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from portwright import units
-from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.options import JsonOption, OutOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, table
 from portwright.errors import InputError
 from portwright.units import Kind
@@ -86,13 +86,15 @@ def seat(
     sheet: Annotated[
         str, typer.Option(help="Print the machinist's sheet of alternative A, B or C.")
     ] = "",
+    out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Compare seats and valves by geometry, mass and force, before the cutter touches the head."""
     from portwright.services.display import Display
+    from portwright.services.files import write_file
     from portwright.services.seat_plan import read_seat_numbers, seat_plan
-    from portwright.services.seat_sheet import seat_sheet, seat_title
+    from portwright.services.seat_sheet import seat_pdf, seat_sheet, seat_title
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop
 
@@ -107,6 +109,8 @@ def seat(
         given = read_seat_numbers(number or [])
         plan = seat_plan(contents, port, stage, given, made_of, rules)
         display = Display.of(archive.shop())
+    if out is not None:
+        write_file(seat_pdf(contents, plan, sheet or "A", display, rules), out)
     if as_json:
         print_json(
             {

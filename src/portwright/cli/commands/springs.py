@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from portwright import units
-from portwright.cli.options import JsonOption, ShopOption
+from portwright.cli.options import JsonOption, OutOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, table
 from portwright.units import Kind
 
@@ -28,14 +28,16 @@ def springs(
     ] = None,
     instrument: Annotated[str, typer.Option("--with", help="What it was measured with.")] = "",
     date: Annotated[str, typer.Option(help="Day it was measured: 2026-03-18.")] = "",
+    out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Show springs and clearances, what was not checked first; or record what was measured."""
     from portwright.services.display import Display
+    from portwright.services.files import write_file
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop
-    from portwright.services.spring_words import HEADINGS, spring_parts, spring_row
+    from portwright.services.spring_words import HEADINGS, spring_parts, spring_pdf, spring_row
     from portwright.services.springs import read_records, record_spring, spring_sheet
 
     with open_shop(shop) as archive:
@@ -44,6 +46,8 @@ def springs(
         contents, rules = archive.job(job), figures_of(archive)
         display = Display.of(archive.shop())
     sheet = spring_sheet(contents, rules)
+    if out is not None:
+        write_file(spring_pdf(contents, sheet, display, rules), out)
     if as_json:
         print_json(_json(sheet))
         return

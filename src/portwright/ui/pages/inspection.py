@@ -36,8 +36,8 @@ async def inspection_sheet(job: str) -> Response:
     """The sheet as PDF."""
 
     def set_pages() -> bytes:
-        contents = shop_file().job(job)
-        return inspection_pdf(contents, inspection(contents, figures_of(shop_file())))
+        contents, rules = shop_file().job(job), figures_of(shop_file())
+        return inspection_pdf(contents, inspection(contents, rules), rules)
 
     try:
         pdf = await in_thread(set_pages)

@@ -13,6 +13,7 @@ from portwright.model.contents import JobContents
 from portwright.model.quantity import AsTyped
 from portwright.services import jobs
 from portwright.services.compression import MILL_TERMS
+from portwright.services.display import Display
 from portwright.services.milling import plan_of, read_aim, read_given
 from portwright.services.milling_plan import AIM_KINDS, Aim, MillPlan
 from portwright.services.milling_sheet import (
@@ -65,7 +66,7 @@ async def mill_sheet(job: str, aim: str = "", value: str = "", numbers: str = ""
     def made() -> bytes:
         contents = shop_file().job(job)
         plan = plan_of(contents, *_asked(aim, value), read_given(numbers.split(";")))
-        return sheet_pdf(contents, plan)
+        return sheet_pdf(contents, plan, Display.of(shop_file().shop()))
 
     try:
         pdf = await in_thread(made)

@@ -9,6 +9,7 @@ from starlette.responses import PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
 from portwright.services import jobs
+from portwright.services.display import Display
 from portwright.services.room import GROUPS, RoomPlan, read_room_numbers, room_plan
 from portwright.services.room_words import (
     ESTIMATE,
@@ -43,7 +44,7 @@ async def room_sheet(job: str, numbers: str = "") -> Response:
     def set_pages() -> bytes:
         contents, rules = shop_file().job(job), figures_of(shop_file())
         plan = room_plan(contents, read_room_numbers(numbers.split(";")), rules)
-        return room_pdf(contents, plan, figures=rules)
+        return room_pdf(contents, plan, Display.of(shop_file().shop()), rules)
 
     try:
         pdf = await in_thread(set_pages)

@@ -13,6 +13,7 @@ from portwright.errors import PortwrightError
 from portwright.model.contents import JobContents
 from portwright.model.quantity import AsTyped
 from portwright.services import jobs
+from portwright.services.display import Display
 from portwright.services.seat_numbers import SIZES, TERMS, VARIED
 from portwright.services.seat_plan import SeatPlan, materials, read_seat_numbers, seat_plan
 from portwright.services.seat_sheet import seat_pdf, seat_sheet
@@ -53,7 +54,7 @@ async def sheet(
         contents, rules = shop_file().job(job), figures_of(shop_file())
         given = read_seat_numbers(numbers.split(";"))
         plan = seat_plan(contents, port, stage, given, _made_of(made), rules)
-        return seat_pdf(contents, plan, show, figures=rules)
+        return seat_pdf(contents, plan, show, Display.of(shop_file().shop()), rules)
 
     try:
         pdf = await in_thread(set_pages)

@@ -10,6 +10,7 @@ from portwright.model.contents import JobContents
 from portwright.model.head import Side
 from portwright.model.quantity import AsTyped
 from portwright.services import jobs
+from portwright.services.display import Display
 from portwright.services.jobs import today
 from portwright.services.shop_figures import figures_of
 from portwright.services.spring_words import COIL_BIND_NOTE, HEADINGS, spring_pdf, spring_row
@@ -47,7 +48,8 @@ async def springs_sheet(job: str) -> Response:
 
     def set_pages() -> bytes:
         contents, rules = shop_file().job(job), figures_of(shop_file())
-        return spring_pdf(contents, spring_sheet(contents, rules), figures=rules)
+        display = Display.of(shop_file().shop())
+        return spring_pdf(contents, spring_sheet(contents, rules), display, rules)
 
     try:
         pdf = await in_thread(set_pages)
