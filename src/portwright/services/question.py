@@ -64,14 +64,14 @@ class Question:
         """How it was understood, in words."""
         parts = []
         if self.valve is not None:
-            parts.append(f"valve {display.length_text(self.valve)}")
+            parts.append(f"valve {_plain(display.length_text(self.valve))}")
         if self.side and self.of_ports:
             parts.append(self.side)
         if self.flow is not None:
-            size = f"{'under' if self.less else 'over'} {display.flow_text(self.flow)} "
+            size = f"{'under' if self.less else 'over'} {_plain(display.flow_text(self.flow))} "
             where = "its highest lift"
             if self.lift is not None:
-                where = f"{display.lift_text(self.lift)} {display.length} lift"
+                where = f"{_plain(display.lift_text(self.lift))} {display.length} lift"
             elif self.ratio is not None:
                 where = f"L/D {self.ratio:g}"
             parts.append(f"{size}{display.flow} at {where}")
@@ -82,6 +82,11 @@ class Question:
         if self.words:
             parts.append("with the words " + ", ".join(f"'{w}'" for w in self.words))
         return "; ".join(parts)
+
+
+def _plain(text: str) -> str:
+    """Without zeros that nobody typed: "44.00 mm" was asked for as 44 mm."""
+    return re.sub(r"(\.\d*?)0+(?=\D|$)", r"\1", text).replace(". ", " ").rstrip(".")
 
 
 def understand(text: str, display: Display) -> Question:

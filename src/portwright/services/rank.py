@@ -24,6 +24,7 @@ from portwright.services.overviews import OF_PORTS, RECORDED, STEPS, mean_of, re
 from portwright.services.rank_spots import TOP, Measure, Member, areas_at, by_measure, spot
 
 _RECORDED_DEVIATION = 0.02  # of a peak copied from an old sheet without its sweep, our choice
+_NAMED = 6  # heads named in one sentence
 _USUAL = (TOP, "0.10 L/D", "0.20 L/D", "0.25 L/D")
 
 
@@ -201,6 +202,17 @@ def _members(
             )
             continue
         translated, common = _translated(found, relation)
+        beyond = [m.job for m in translated if not math.isfinite(m.top_area)]
+        if beyond:
+            findings.append(
+                Finding(
+                    "beyond-what-was-tested",
+                    Severity.WARNING,
+                    f"Left out at its highest lift, where {other} reads more or less than anything "
+                    f"tested on both benches: {_listed(beyond)}.",
+                    "Test a plate or a head of that size on both.",
+                )
+            )
         members += translated
         shared += common**2 * len(translated)
         if translated:
@@ -225,6 +237,11 @@ def _members(
             )
         )
     return members, math.sqrt(shared / max(len(members), 1)), findings
+
+
+def _listed(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:_NAMED])
+    return shown if len(names) <= _NAMED else f"{shown} and {len(names) - _NAMED} more"
 
 
 def _translated(found: Sequence[Member], relation: BenchRelation) -> tuple[list[Member], float]:

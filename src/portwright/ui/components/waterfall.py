@@ -10,6 +10,7 @@ from portwright.ui.format import signed_percent
 from portwright.ui.layout import raw
 
 _WIDTH, _HEIGHT, _LEFT, _TOP, _BOTTOM = 760, 280, 74, 16, 64
+_STEPS = (0.0025, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 _LEAST = 0.01  # the scale always shows at least this much
 
 
@@ -45,13 +46,12 @@ def waterfall(found: PortHistory, band: str) -> None:
     def y(value: float) -> float:
         return _TOP + (high - value) * scale
 
-    step_size = next(
-        s for s in (0.0025, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0) if (high - low) / s < 7
-    )
+    least, most = math.expm1(low), math.expm1(high)
+    apart = next(s for s in _STEPS if (most - least) / s < 7)
     drawn = []
-    for k in range(math.ceil(low / step_size), int(high / step_size) + 1):
-        at, look = y(k * step_size), "zero" if k == 0 else "grid"
-        text = signed_percent(math.expm1(k * step_size), 0 if step_size >= 0.01 else 1)
+    for k in range(math.ceil(least / apart), int(most / apart) + 1):
+        at, look = y(math.log1p(k * apart)), "zero" if k == 0 else "grid"
+        text = signed_percent(k * apart, 0 if apart >= 0.01 else 2 if apart < 0.005 else 1)
         drawn.append(
             f'<line class="{look}" x1="{_LEFT}" x2="{_WIDTH}" y1="{at:.1f}" y2="{at:.1f}"/>'
             f'<text class="soft" x="{_LEFT - 8}" y="{at + 5:.1f}" text-anchor="end">'

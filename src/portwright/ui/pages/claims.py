@@ -7,8 +7,10 @@ from nicegui import ui
 from portwright import units
 from portwright.services.claims import Claim, claims
 from portwright.ui import links
+from portwright.ui.format import unit_sign
 from portwright.ui.layout import heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
+from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 from portwright.units import Kind
 
@@ -16,9 +18,10 @@ from portwright.units import Kind
 @screen(links.CLAIMS)
 async def claims_page(job: str = "") -> None:
     """One sheet of paper for each foreign sheet."""
+    ui.add_head_html(f'<link rel="stylesheet" href="{asset("compare.css")}">')
     found = await in_thread(claims, shop_file(), job)
     with page_frame("Other shops' sheets", "jobs") as view:
-        link_button(f"Job {job}", links.job(job), "quiet")
+        link_button(f"Job {job}", links.job(job), "quiet").style("align-self: flex-start")
         if not found:
             ui.label("No foreign sheet is kept with this job.")
             ui.label("Read one like any other sheet; a column 'claimed flow' makes it a claim.")
@@ -48,7 +51,7 @@ def _claim(claim: Claim, view: View) -> None:
             (
                 f"Lift [{display.length}]",
                 f"Claimed [{display.flow}]",
-                f"Needs [{display.area}]",
+                f"Needs [{unit_sign(display.area)}]",
                 "On the curtain",
                 "On the net throat",
                 "Is it possible?",

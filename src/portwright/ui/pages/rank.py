@@ -253,3 +253,8 @@ def _chart(found: Ranking, said: str) -> None:
             footer=f"{found.head_class.describe()}; as {found.bench} reads",
         )
     )
+    if others:
+        ui.label(
+            f"Grey: the other heads of the class, as {found.bench} reads; a single point is the "
+            "peak that an old job sheet gives."
+        ).classes("small soft")

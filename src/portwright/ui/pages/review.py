@@ -13,6 +13,7 @@ from portwright.ui.components.field import Field
 from portwright.ui.components.photos import photos
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
+from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 from portwright.units import Kind
 
@@ -20,6 +21,7 @@ from portwright.units import Kind
 @screen(links.REVIEW)
 async def review_page(job: str = "", run: str = "") -> None:
     """Rows on one side, the paper on the other."""
+    ui.add_head_html(f'<link rel="stylesheet" href="{asset("compare.css")}">')
     shop = shop_file()
     contents = await in_thread(shop.job, job)
     code = run or next((r.code for r in contents.runs), "")
@@ -36,7 +38,7 @@ async def review_page(job: str = "", run: str = "") -> None:
         if not code:
             ui.label("This job has no sweeps.")
             return
-        with ui.element("div").classes("columns"):
+        with ui.element("div").classes("columns paper-beside"):
             with ui.element("div").classes("stack"):
 
                 @ui.refreshable
@@ -45,16 +47,18 @@ async def review_page(job: str = "", run: str = "") -> None:
 
                 rows()
                 view.on_change(rows.refresh)
-                by = Field("Compared with the paper by")
+                with ui.element("section").classes("sheet"):
+                    with ui.element("div").classes("fields"):
+                        number = Field("Rows", hint="like 1-4, 6; nothing for all that are open")
+                        by = Field("Compared with the paper by")
 
-                def keep() -> None:
-                    found = review(shop, f"{job}/{code}")
-                    open_ = [r.position for r in found.rows if not r.confirmed]
-                    confirm(shop, f"{job}/{code}", chosen_rows(open_, number.value), by.value)
-                    rows.refresh()
+                    def keep() -> None:
+                        found = review(shop, f"{job}/{code}")
+                        open_ = [r.position for r in found.rows if not r.confirmed]
+                        confirm(shop, f"{job}/{code}", chosen_rows(open_, number.value), by.value)
+                        rows.refresh()
 
-                number = Field("Rows", hint="like 1-4, 6; nothing for all that are open")
-                button("Confirm these rows", keep, "main").style("align-self: flex-start")
+                    button("Confirm these rows", keep, "main").style("align-self: flex-start")
             with ui.element("div").classes("stack"):
                 paper = "The paper: photograph or scan it; it is kept with the job."
                 ui.label(paper).classes("soft")
@@ -83,11 +87,9 @@ def _rows(found: Review, view: View) -> None:
                 "Row",
                 "Lift",
                 "Sheet",
-                "Range",
-                "100 % is",
-                f"Flow [{display.flow}] at {display.pressure_text(found.pressure)}",
-                "By square root",
-                "± 95 %",
+                "Range: 100 %",
+                f"Flow [{display.flow}]",
+                "By root",
                 "Confirmed",
             ),
             [
@@ -95,18 +97,24 @@ def _rows(found: Review, view: View) -> None:
                     str(r.position + 1),
                     r.lift,
                     r.shown,
-                    str(r.range_number or "–"),
-                    r.full_scale or "–",
+                    f"{r.range_number}: {r.full_scale}" if r.range_number else "–",
                     flow(r.flow),
                     flow(r.square_root),
-                    f"{100 * r.half:.1f} %" if r.half else "–",
                     r.confirmed or "not yet",
                 )
                 for r in found.rows
             ],
-            numeric=(0, 5, 6, 7),
+            numeric=(0, 4, 5),
+        )
+        half = max((r.half for r in found.rows), default=0.0)
+        moved = (
+            f"Moving a flow from the pressure of the bench adds ± {100 * half:.1f} % (95 %), and "
+            "the plain square root, as most sheets have it, is itself off by up to 2.5 %; that is "
+            "why both are shown."
+            if half
+            else "Nothing was moved to another pressure."
         )
         ui.label(
-            "The sheet's own numbers stay as they are. Moving a flow to another pressure by the "
-            "square root is itself off by up to 2.5 %; that is why both are shown."
+            f"Flow at {display.pressure_text(found.pressure)}. The sheet's own numbers stay as "
+            f"they are. {moved}"
         ).classes("small soft")

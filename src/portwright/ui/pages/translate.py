@@ -130,7 +130,7 @@ def _choices(
                 on_change=lambda new: ui.navigate.to(address(here, there, new)),
             )
         Field(
-            "Would read on bench",
+            "Would read on",
             there,
             kind="choice",
             options=[c for c in codes if c != here],
