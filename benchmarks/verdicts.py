@@ -84,9 +84,16 @@ def before_after(
     """Sweep before and after a uniform gain and compare."""
     size = shop.dice.uniform(4e-4, 8e-4)
     sides = []
+    # two benches are two sessions, each with its shift
+    free = SHOP_DEFAULT.session_degrees_of_freedom
+    session = (
+        SHOP_DEFAULT.session * math.sqrt(free / shop.dice.chisquare(free)) if benches > 1 else 0
+    )
     for side, factor in enumerate((1.0, 1.0 + gain)):
         name = f"bench {min(side, benches - 1)}"
-        bench_error = math.exp(shop.dice.normal(0.0, CALIBRATION)) if benches > 1 else 1.0
+        bench_error = 1.0
+        if benches > 1:
+            bench_error = math.exp(shop.dice.normal(0.0, math.hypot(CALIBRATION, session)))
         sides.append(
             [
                 Sweep(sweep(shop, size, factor * bench_error), known, name, CALIBRATION)
