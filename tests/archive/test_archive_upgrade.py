@@ -145,6 +145,39 @@ def test_stored_files_are_of_schemas_there_are() -> None:
     assert set(stored) <= set(schema.names())
 
 
+def test_serving_an_older_file_asks_before_it_is_upgraded(
+    archive: Archive, next_version: Path
+) -> None:
+    from portwright.cli.commands.serve import bring_up
+
+    archive.close()
+    asked: list[str] = []
+
+    def no(question: str) -> bool:
+        asked.append(question)
+        return False
+
+    for answer in (None, no):
+        with pytest.raises(SchemaTooOldError):
+            bring_up(archive.path, answer)
+    assert schema_of(archive.path) == NEWEST
+    assert "A complete copy is made first" in asked[0]
+    bring_up(archive.path, lambda _: True)
+    assert schema_of(archive.path) == NEXT
+    assert len(list(archive.path.parent.glob(f"full schema {NEWEST} *"))) == 1
+    bring_up(archive.path.with_name("none yet.shop"), no)
+    assert len(asked) == 1
+
+
+def test_the_demo_is_upgraded_by_itself(archive: Archive, next_version: Path) -> None:
+    from portwright.services.demo import open_demo
+
+    archive.close()
+    with open_demo(archive.path) as upgraded:
+        assert upgraded.contents() == values.shop()
+    assert len(list(archive.path.parent.glob(f"full schema {NEWEST} *"))) == 1
+
+
 def _on_server(postgres: Server, next_version: Path, more: str = "") -> str:
     """A server with a shop of the present schema, met by a later Portwright."""
     address = postgres.database("shop2")

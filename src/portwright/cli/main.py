@@ -159,7 +159,8 @@ def _note(error: Exception) -> None:
     place = Path(named[0]) if named else shop_file.default_path()
     known = {command.name for command in app.registered_commands}
     known |= {group.name for group in app.registered_groups}
-    if shop_log.log_path(place).parent.parent.is_dir():
+    beside = shop_log.log_path(place).parent.parent
+    if shop_file.is_there(place) and beside.is_dir():
         kept = shop_log.begin(place)
         unexpected = not isinstance(error, PortwrightError)
         event = shop_log.Event.UNEXPECTED if unexpected else shop_log.Event.COMMAND

@@ -6,11 +6,11 @@ import contextlib
 from pathlib import Path
 
 from portwright.archive.archive import Archive
-from portwright.errors import NotFoundError
+from portwright.errors import NotFoundError, SchemaTooOldError
 from portwright.io.defaults import ImportDefaults
 from portwright.refdata import demo_file, demo_names
 from portwright.services.importing import import_together
-from portwright.services.shop_file import create_shop, is_there, on_server
+from portwright.services.shop_file import create_shop, is_there, on_server, upgrade
 
 DEMO_JOB = "TH-26-041"
 _DEFAULTS = ImportDefaults(
@@ -62,8 +62,15 @@ def create_demo(path: Path) -> Archive:
 
 
 def open_demo(path: Path) -> Archive:
-    """Open the demo shop, making it on first use; in a database, where that is empty."""
+    """Open the demo shop, making it on first use; in a database, where that is empty.
+
+    One of an older schema is upgraded after a copy: nothing in it belongs to anybody.
+    """
     if is_there(path):
         with contextlib.suppress(NotFoundError):
-            return Archive.open(path)
+            try:
+                return Archive.open(path)
+            except SchemaTooOldError:
+                upgrade(path)
+                return Archive.open(path)
     return create_demo(path)

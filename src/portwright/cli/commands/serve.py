@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import getpass
 import sys
+from collections.abc import Callable
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -31,6 +33,7 @@ def serve(
     from portwright.services import passphrase, shop_file
     from portwright.ui.app import run_app
 
+    bring_up(shop or shop_file.default_path(), _agreed if sys.stdin.isatty() else None)
     if set_passphrase:
         with shop_file.open_or_create(shop) as opened:
             passphrase.set_passphrase(opened, _ask())
@@ -40,6 +43,32 @@ def serve(
     if lan:
         typer.echo("Other devices: this computer's address in your network, same port.")
     run_app(shop, port=port, lan=lan, open_browser=browser)
+
+
+def bring_up(place: Path, agreed: Callable[[str], bool] | None) -> None:
+    """Upgrade a shop of an older version after a copy, where somebody is there to agree.
+
+    Raises
+    ------
+    SchemaTooOldError
+        Nobody is asked, or the answer was no.
+    """
+    from portwright.errors import NotFoundError, SchemaTooOldError
+    from portwright.services import shop_file
+
+    try:
+        shop_file.open_shop(place).close()
+    except NotFoundError:
+        return  # made on first use
+    except SchemaTooOldError as error:
+        question = f"{error.message} Upgrade it now? A complete copy is made first."
+        if agreed is None or not agreed(question):
+            raise
+        typer.echo(f"Upgraded. The old one is kept as {shop_file.upgrade(place)}")
+
+
+def _agreed(question: str) -> bool:
+    return typer.confirm(question, default=False)
 
 
 def _ask() -> str:
