@@ -15,6 +15,7 @@ from typer.testing import CliRunner
 from portwright.archive import searching
 from portwright.archive.archive import Archive
 from portwright.archive.overview import Wanted
+from portwright.archive.who import Role, Who, acting
 from portwright.cli.main import app
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.job import Note
@@ -24,7 +25,7 @@ from portwright.services.compare import archive_pressure
 from portwright.services.demo import DEMO_JOB
 from portwright.services.display import Display
 from portwright.services.find import find
-from portwright.services.overviews import STEPS, kept_area_at, refresh
+from portwright.services.overviews import METHOD, STEPS, kept_area_at, refresh
 from portwright.services.question import Question, understand
 from portwright.services.rank import rank
 from portwright.services.rank_spots import TOP, Measure
@@ -178,6 +179,15 @@ def test_areas_are_read_between_the_kept_steps() -> None:
     assert math.isnan(at(0.03))
     assert math.isnan(at(0.12))
     assert math.isnan(at(math.nan))
+
+
+@pytest.mark.parametrize("role", [Role.APPRENTICE, Role.GUEST])
+def test_who_may_only_look_may_search_what_is_new(shop: Archive, role: Role) -> None:
+    shop.add_note("TH-12-007", Note(f"Heron stencil for the {role}", "2026-03-02"))
+    with acting(Who("Tom", role)):
+        found = find(shop, f"heron {role}", MM).jobs
+    assert [f.job.number for f in found] == ["TH-12-007"]
+    assert shop.changed_jobs(METHOD)[1] is None
 
 
 def test_without_an_index_the_same_is_found(shop: Archive, monkeypatch: pytest.MonkeyPatch) -> None:

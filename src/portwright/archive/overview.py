@@ -97,8 +97,11 @@ def stamp(connection: Connection, method: str) -> Stamp:
     return Stamp(rows, digest.hexdigest(), method)
 
 
-def changed_jobs(connection: Connection, now: Stamp) -> list[str]:
-    """Numbers of the jobs whose overview or words are not those of ``now``."""
+def changed_jobs(connection: Connection, now: Stamp) -> list[str] | None:
+    """Numbers of the jobs whose overview or words are not those of ``now``.
+
+    None where the kept state is this very one, so that there is nothing to note either.
+    """
     table = tables.setting
     kept = connection.execute(select(table.c.value).where(table.c.name == _STAMP)).scalar()
     job, line = tables.job.c, tables.search_line.c
@@ -109,7 +112,7 @@ def changed_jobs(connection: Connection, now: Stamp) -> list[str]:
     ):
         return [str(n) for n in connection.execute(every).scalars()]
     if kept["rows"] == now.rows:
-        return []
+        return None
     ids: set[int] = set()
     for t in _WATCHED:
         if now.rows[t.name] > kept["rows"].get(t.name, 0):
@@ -292,7 +295,7 @@ def find(connection: Connection, wanted: Wanted) -> list[PortOverview]:
     """Kept ports that fit, in the order of their jobs."""
     t, job = tables.port_overview.c, tables.job.c
     query = select(job.number, *_COLUMNS).join(tables.job, t.job_id == job.id)
-    return [_overview(r) for r in connection.execute(_narrowed(connection, query, wanted))]
+    return [_overview(r) for r in connection.execute(_narrowed(connection, query, wanted)).all()]
 
 
 def _overview(row: Any) -> PortOverview:

@@ -135,8 +135,8 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return attachments.attachment_data(connection, attachment)
 
-    def changed_jobs(self, method: str) -> tuple[overview.Stamp, list[str]]:
-        """State of the file, and the jobs whose kept overview is older."""
+    def changed_jobs(self, method: str) -> tuple[overview.Stamp, list[str] | None]:
+        """State of the file, and jobs whose kept overview is older; None if it is that state."""
         with self._reading() as connection:
             now = overview.stamp(connection, method)
             return now, overview.changed_jobs(connection, now)

@@ -63,6 +63,7 @@ DOOR = (
 )
 # Computed from what was entered, kept for speed, made again at any time: nobody's change.
 _WORKED_OUT = {"result", "port_overview", "search_line"}
+_WORKED_OUT_SETTINGS = {"overview stamp"}  # whoever ranks or searches brings it up to date
 _ENTERED = {"reading", "measurement", "note", "attachment", "blob", "run", "plate_check"}
 _BENCH_PLAN = "bench plan of run "  # the lifts of a sweep, kept when it is begun
 _WITH_A_RUN = {"stage", "calibration", "bench"}  # a first run brings what it names
@@ -140,6 +141,8 @@ class Writes:
         if isinstance(statement, Insert):
             values = statement.compile().params
             name = str(values.get("name", ""))
+            if name in _WORKED_OUT_SETTINGS:
+                return
             self.rows.setdefault("setting", {}).setdefault("names", []).append(name)
 
 
@@ -191,7 +194,6 @@ def log(connection: Connection, who: Who, writes: Writes) -> None:
 
 
 _OWN_BOOKS = {
-    "overview stamp",
     "sessions",
     "session users",
     "session devices",

@@ -47,7 +47,10 @@ def refresh(archive: Archive, told: Callable[[str], object] = lambda _: None) ->
         Hears what is being done, for a progress line.
     """
     now, numbers = archive.changed_jobs(METHOD)
-    if archive.read_only or not numbers:
+    if archive.read_only or numbers is None:
+        return 0
+    if not numbers:  # rows that show nowhere, or a state noted by an older version
+        archive.keep_stamp(now)
         return 0
     calibrations = archive.calibrations()
     figures = {

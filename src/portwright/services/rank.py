@@ -21,9 +21,19 @@ from portwright.model.head import Side
 from portwright.services.classes import HeadClass
 from portwright.services.known_benches import relation_of
 from portwright.services.overviews import OF_PORTS, RECORDED, STEPS, mean_of, refresh
-from portwright.services.rank_spots import TOP, Measure, Member, areas_at, by_measure, spot
+from portwright.services.rank_spots import (
+    TOP,
+    Measure,
+    Member,
+    MemberTable,
+    areas_at,
+    by_measure,
+    spot,
+)
 
 _RECORDED_DEVIATION = 0.02  # of a peak copied from an old sheet without its sweep, our choice
+_SWEEP_VARIANCE = SHOP_DEFAULT.common**2 + SHOP_DEFAULT.reading**2
+_SESSION_VARIANCE = SHOP_DEFAULT.session**2
 _NAMED = 6  # heads named in one sentence
 _USUAL = (TOP, "0.10 L/D", "0.20 L/D", "0.25 L/D")
 
@@ -128,8 +138,9 @@ def rank(
     rows = [r for r in archive.port_overviews(head_class.wanted()) if r.job != job]
     members, shared, findings = _members(archive, rows, bench, Side(head_class.side))
     label = f"{port or 'all ' + head_class.side + ' ports'} {stage or 'as last swept'}"
+    heads = MemberTable.of([own, *members])
     places = tuple(
-        _place(at, own, members, shared, measure)
+        _place(at, heads, [m.job for m in members], shared, measure)
         for at in (*(head_class.lifts or _USUAL), *_bands())
     )
     return Ranking(
@@ -152,8 +163,8 @@ def _bands() -> tuple[str, ...]:
 
 def _member(row: PortOverview, *, translated: bool = False) -> Member:
     """A head as it is ranked."""
-    rep, recorded = SHOP_DEFAULT, row.place == RECORDED
-    own = (rep.common**2 + rep.reading**2) / row.sweeps + rep.session**2 / row.sessions
+    recorded = row.place == RECORDED
+    own = _SWEEP_VARIANCE / row.sweeps + _SESSION_VARIANCE / row.sessions
     return Member(
         job=row.job,
         bench=row.bench,
@@ -265,23 +276,25 @@ def _translated(found: Sequence[Member], relation: BenchRelation) -> tuple[list[
 
 
 def _place(
-    at: str, own: Member, members: Sequence[Member], shared: float, measure: Measure
+    at: str, heads: MemberTable, jobs: Sequence[str], shared: float, measure: Measure
 ) -> Place:
-    everyone = [own, *members]
-    where = spot(at)
+    """Where the first of the heads stands among the rest, whose jobs are named."""
     with np.errstate(invalid="ignore"):
-        area, ratio = areas_at(where, everyone, own)
-        values = by_measure(measure, area, ratio, everyone)
+        area, ratio = areas_at(spot(at), heads)
+        values = by_measure(measure, area, ratio, heads)
     value = float(values[0])
     usable: NDArray[np.int64] = np.flatnonzero(np.isfinite(values[1:])) + 1
     if not math.isfinite(value) or usable.size == 0:
         return Place(at, value, None, ())
-    logs = np.log(values[usable])
-    errors = np.array([everyone[k].deviation for k in usable])
-    found = standing(math.log(value), math.hypot(own.deviation, shared), logs, errors)
-    above = [k for k in usable if values[k] >= value]
-    above.sort(key=lambda k: -values[k])
-    return Place(at, value, found, tuple(everyone[k].job for k in above[:20]))
+    found = standing(
+        math.log(value),
+        math.hypot(float(heads.deviation[0]), shared),
+        np.log(values[usable]),
+        heads.deviation[usable],
+    )
+    above = usable[values[usable] >= value]
+    best = above[np.argsort(-values[above], kind="stable")][:20]
+    return Place(at, value, found, tuple(jobs[k - 1] for k in best))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -314,10 +327,7 @@ def _curve(member: Member, measure: Measure) -> Cloud:
     order = np.argsort(ratio)
     ratio, area = ratio[order], area[order]
     known = np.isfinite(area) & (ratio <= member.top_lift / member.diameter + 1e-9)
-    values = [
-        float(by_measure(measure, np.array([a]), np.array([r]), [member])[0])
-        for a, r in zip(area[known], ratio[known], strict=True)
-    ]
+    values = by_measure(measure, area[known], ratio[known], MemberTable.of([member]))
     if measure is Measure.FLOW:
-        values = [v * 1e6 for v in values]
-    return Cloud(member.job, [float(r) for r in ratio[known]], values)
+        values = values * 1e6
+    return Cloud(member.job, ratio[known].tolist(), values.tolist())

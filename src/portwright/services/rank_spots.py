@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Self
 
 import numpy as np
 
@@ -97,31 +98,58 @@ def spot(at: str) -> Spot:
     return Spot(lift=read(text, Kind.LENGTH, "mm").si)
 
 
-def areas_at(where: Spot, members: Sequence[Member], own: Member) -> tuple[Array, Array]:
-    """Area of each member there [m2] and the L/D it was read at, NaN where not swept. [-]
+@dataclass(frozen=True, slots=True, eq=False)
+class MemberTable:
+    """Heads of a class side by side, each column of shape (n,) but ``areas``.
 
-    Over a band only the stretch that ``own`` covers counts, and only members that cover it.
+    Parameters
+    ----------
+    areas : ndarray, shape (n, k)
+    top_lift, top_area, diameter, valves, deviation : ndarray
+        As of :class:`Member`.
     """
-    diameter = np.array([m.diameter for m in members])
-    table = np.array([m.areas for m in members]).reshape(len(members), STEPS.size)
+
+    areas: Array
+    top_lift: Array
+    top_area: Array
+    diameter: Array
+    valves: Array
+    deviation: Array
+
+    @classmethod
+    def of(cls, members: Sequence[Member]) -> Self:
+        """These heads in their order."""
+        columns = [
+            (m.top_lift, m.top_area, m.diameter, float(m.valves), m.deviation) for m in members
+        ]
+        return cls(
+            np.concatenate([m.areas for m in members]).reshape(len(members), STEPS.size),
+            *np.array(columns).T,
+        )
+
+
+def areas_at(where: Spot, heads: MemberTable) -> tuple[Array, Array]:
+    """Area of each head there [m2] and the L/D it was read at, NaN where not swept. [-]
+
+    Over a band only the stretch that the first head covers counts, and only heads that cover it.
+    """
     if where.band is not None:
-        return _over(where.band, table, own)
-    if where.lift is None and where.ratio is None:
-        top = np.array([m.top_lift for m in members])
-        return np.array([m.top_area for m in members]), top / diameter
-    ratio = (
-        np.full(diameter.size, where.ratio) if where.ratio is not None else where.lift / diameter
-    )
-    top_ratio = np.array([m.top_lift for m in members]) / diameter
-    top_area = np.array([m.top_area for m in members])
-    area = kept_area_at(table, ratio, top_ratio, top_area)
+        return _over(where.band, heads.areas)
+    top_ratio = heads.top_lift / heads.diameter
+    if where.lift is not None:
+        ratio = where.lift / heads.diameter
+    elif where.ratio is not None:
+        ratio = np.full(heads.diameter.size, where.ratio)
+    else:
+        return heads.top_area, top_ratio
+    area = kept_area_at(heads.areas, ratio, top_ratio, heads.top_area)
     # an old sheet's single figure counts near its lift
     alone = np.isnan(area) & (np.abs(ratio - top_ratio) < _NEAR)
-    return np.where(alone, top_area, area), ratio
+    return np.where(alone, heads.top_area, area), ratio
 
 
-def _over(band: tuple[float, float], table: Array, own: Member) -> tuple[Array, Array]:
-    known = STEPS[np.isfinite(own.areas)]
+def _over(band: tuple[float, float], table: Array) -> tuple[Array, Array]:
+    known = STEPS[np.isfinite(table[0])]
     if known.size < 2:
         empty = np.full(table.shape[0], np.nan)
         return empty, empty
@@ -134,13 +162,11 @@ def _over(band: tuple[float, float], table: Array, own: Member) -> tuple[Array, 
     return table[:, used] @ weight[used], np.full(table.shape[0], (low + high) / 2.0)
 
 
-def by_measure(measure: Measure, area: Array, ratio: Array, members: Sequence[Member]) -> Array:
+def by_measure(measure: Measure, area: Array, ratio: Array, heads: MemberTable) -> Array:
     """What heads are ranked by, from area [m2] and L/D: an area [m2], or a ratio. [-]"""
-    diameter = np.array([m.diameter for m in members])
-    valves = np.array([m.valves for m in members])
     if measure is Measure.FLOW:
         return area
-    disc = valves * math.pi / 4.0 * diameter**2
+    disc = heads.valves * math.pi / 4.0 * heads.diameter**2
     reference: Array = disc if measure is Measure.PER_VALVE_AREA else disc * 4.0 * ratio
     per: Array = area / reference
     return per
