@@ -25,7 +25,7 @@ BUILT = (
     "check.",
     "place.",
     "source.",
-    "finding.",
+    "value.",
     "unit.",
     "engine-value.",
 )

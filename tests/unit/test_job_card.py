@@ -20,6 +20,7 @@ from portwright.errors import ConflictError, InputError, UnknownNameError
 from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.job import Job, Shop
 from portwright.services import billing, job_card, money, shop_file
+from portwright.services.bill_paper import bill_pdf
 from portwright.services.demo import DEMO_JOB
 from portwright.services.exporting import export_shop, import_export
 
@@ -98,9 +99,7 @@ def test_parts_and_taxes(shop: Archive) -> None:
     assert draft.net == Decimal("617.50") + Decimal("248.10")
     assert [amount for _, amount in draft.taxes] == [Decimal("173.12"), Decimal("12.98")]
     assert draft.total == Decimal("1051.70")
-    text = " ".join(
-        p.extract_text() for p in PdfReader(io.BytesIO(billing.bill_pdf(shop, draft))).pages
-    )
+    text = " ".join(p.extract_text() for p in PdfReader(io.BytesIO(bill_pdf(shop, draft))).pages)
     assert "€1,051.70" in text
     assert "A. Person" in text
     with pytest.raises(InputError, match="not a tax"):

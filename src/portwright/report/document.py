@@ -64,6 +64,8 @@ class Grid:
         Columns that take the space left over; the first is the default where none is named.
     total : bool
         The last row is a sum.
+    tall : bool
+        Rows leave room to write in by hand.
     """
 
     headings: tuple[str, ...]
@@ -71,6 +73,7 @@ class Grid:
     numeric: tuple[int, ...] = ()
     wide: tuple[int, ...] = ()
     total: bool = False
+    tall: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 import uuid
 from collections.abc import Iterable, Iterator
 
 from portwright import __version__
-from portwright.archive.results import readings_digest
 from portwright.archive.who import now_at_work
 from portwright.core.gas1d.simulate import METHOD
 from portwright.errors import InputError, PortwrightError
 from portwright.model.contents import JobContents
-from portwright.model.engine import EngineDescription
 from portwright.model.engine_run import EngineGain, EngineInput, EnginePoint, KeptEngineRun
 from portwright.services.engine_description import describe_engine
 from portwright.services.engine_head import HeadCurve
+from portwright.services.engine_raw import raw_digest
 from portwright.services.engine_run import EngineRun
 from portwright.services.job_card import now
 from portwright.services.shop_file import ShopFile
@@ -74,7 +72,7 @@ def out_of_date(kept: KeptEngineRun, contents: JobContents) -> bool:
         description = describe_engine(contents)
     except PortwrightError:
         return True
-    return _digest(description, contents, (kept.port, kept.exhaust_port)) != kept.digest
+    return raw_digest(description, contents, (kept.port, kept.exhaust_port)) != kept.digest
 
 
 def _answer(kept: KeptEngineRun) -> tuple[object, ...]:
@@ -105,7 +103,7 @@ def _from_run(run: EngineRun, contents: JobContents, replaces: str) -> KeptEngin
         exhaust_port=one.exhaust_port,
         before=one.stage,
         after=two.stage,
-        digest=_digest(description, contents, (one.intake_port, one.exhaust_port)),
+        digest=raw_digest(description, contents, (one.intake_port, one.exhaust_port)),
         samples=run.samples,
         factor=run.factor.factor if run.factor else None,
         engines=run.factor.engines if run.factor else 0,
@@ -146,27 +144,3 @@ def _points(head: HeadCurve, speeds: Iterable[float]) -> Iterator[EnginePoint]:
 
 def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
-
-
-def _digest(description: EngineDescription, contents: JobContents, ports: tuple[str, str]) -> str:
-    """SHA-256 of every raw row a run of these ports came from, values as typed."""
-    digest = hashlib.sha256()
-
-    def add(*parts: object) -> None:
-        digest.update("\x1f".join(str(p) for p in parts).encode("utf-8", "surrogatepass") + b"\n")
-
-    for name, value in description.values().items():
-        add(name, value.value)
-    for name, choice in description.choices().items():
-        add(name, choice.value)
-    add(description.runner_profile.text if description.runner_profile else "")
-    for cam in contents.cams:
-        add(cam.card, *(f"{p.angle} {p.intake_lift} {p.exhaust_lift}" for p in cam.points))
-    for item in contents.measurements:
-        if item.subject in ports:
-            add(item.subject, item.quantity, item.place, item.stage, item.value)
-    for run in contents.runs:
-        if run.port in ports:
-            add(run.code, run.port, run.stage, run.calibration, run.left_out)
-            add(readings_digest(run.readings))
-    return digest.hexdigest()

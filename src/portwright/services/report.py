@@ -27,7 +27,7 @@ from portwright.services.report_engine import engine
 from portwright.services.report_flow import before_and_after, left_out, steps
 from portwright.services.report_found import came_in, found, photos
 from portwright.services.report_measured import chambers, clearances, ports, seats_springs
-from portwright.services.report_plain import plain_paragraph, summary
+from portwright.services.report_plain import plain_paragraph, summary, terms
 from portwright.services.report_said import Gathered, Said
 from portwright.services.shop_marks import logo_of, report_language
 
@@ -158,8 +158,8 @@ def customer_report(
         shop_line=", ".join(p for p in (g.shop.town, g.shop.porter) if p),
         facts=came_in(g),
         sections=(
-            *section(say("report.summary"), summary(g)),
             *section(say("report.plain"), plain_paragraph(g)),
+            *section(say("report.summary"), summary(g), terms(g)),
             *section(say("report.charts"), *flow),
             *section(say("report.found"), *found(g)),
             *section(say("report.steps"), steps(g)),

@@ -14,8 +14,7 @@ from portwright.services.report_said import Gathered
 from portwright.services.wording import verdict_sentence
 from portwright.units import Kind
 
-_CHART_SIZE = (3.6, 2.5)  # [in]
-_CONDITION_FINDINGS = {"conditions-differ", "pressure-moved"}
+_CHART_SIZE = (3.6, 2.1)  # [in]
 
 
 def capital(text: str) -> str:
@@ -29,13 +28,28 @@ def said_of(step: Step, g: Gathered) -> str:
 
 
 def steps(g: Gathered) -> Grid:
-    """Every piece of work with its verdict."""
+    """Every piece of work with its verdict, and over the cam where there is one."""
     say = g.said.say
+    with_cam = any(s.comparison.result.over_cam is not None for s in g.story.steps)
+    cam = (say("steps.cam"),) if with_cam else ()
     return Grid(
-        (say("steps.stage"), say("steps.work"), say("steps.effect")),
-        tuple((f"{s.before} → {s.after}", s.change, said_of(s, g)) for s in g.story.steps),
+        (say("steps.stage"), say("steps.work"), say("steps.effect"), *cam),
+        tuple(
+            (
+                f"{s.before} → {s.after}",
+                s.change,
+                capital(verdict_sentence(s.comparison, g.said.display.length, say, cam=False)),
+                *((_over_cam(s, g),) if with_cam else ()),
+            )
+            for s in g.story.steps
+        ),
         wide=(1, 2),
     )
+
+
+def _over_cam(step: Step, g: Gathered) -> str:
+    found = step.comparison.result.over_cam
+    return "" if found is None else g.said.gain(found)
 
 
 def left_out(g: Gathered) -> Bullets:
@@ -138,7 +152,7 @@ def conditions(g: Gathered) -> str:
     """Under what the figures were found, in one line."""
     say, comparison = g.said.say, g.whole.comparison
     parts = [
-        f"{say.or_as_is('condition', name)} {value}"
+        f"{say.or_as_is('condition', name)} {say.or_as_is('value', value)}"
         for name, value in comparison.after.conditions.items()
     ]
     parts += [
@@ -146,8 +160,28 @@ def conditions(g: Gathered) -> str:
         say("conditions.after", runs=", ".join(comparison.after.runs)),
         say("conditions.air"),
     ]
-    for finding in comparison.findings:
-        if finding.code in _CONDITION_FINDINGS:
-            known = say.or_as_is("finding", finding.code)
-            parts.append(finding.message if known == finding.code else known)
+    parts += _differences(g)
+    if any(f.code == "pressure-moved" for f in comparison.findings):
+        parts.append(say("finding.pressure-moved"))
     return " · ".join(parts)
+
+
+def _differences(g: Gathered) -> list[str]:
+    """Conditions that were not the same before and after, each with both values."""
+    say, comparison = g.said.say, g.whole.comparison
+    before, after = comparison.before.conditions, comparison.after.conditions
+
+    def value(found: dict[str, str], name: str) -> str:
+        text = found.get(name, "")
+        return f"“{say.or_as_is('value', text)}”" if text else say("finding.not-recorded")
+
+    return [
+        say(
+            "finding.conditions-differ",
+            what=say.or_as_is("condition", name),
+            before=value(before, name),
+            after=value(after, name),
+        )
+        for name in dict.fromkeys((*before, *after))
+        if before.get(name, "") != after.get(name, "") and name != "bench"
+    ]

@@ -12,7 +12,7 @@ from portwright.report.document import Block, Bullets, Fact, Grid, Lines, Photo,
 from portwright.services.inspection import inspection
 from portwright.services.inspection_words import seen_line
 from portwright.services.photos import marked, photos_of, shared_jpeg
-from portwright.services.report_said import Gathered
+from portwright.services.report_said import Gathered, Said
 
 MOST_PHOTOS = 6  # on paper; all of them stay in the shop file
 _FEW = 6  # places named one by one
@@ -58,16 +58,20 @@ def found(g: Gathered) -> tuple[Block | None, ...]:
     suspected = tuple(f"{o.place}: {o.suspicion}" for o in entered if o.suspicion)
     headings = ("where", "item", "reading", "limit", "verdict")
     return (
-        Grid(tuple(say(f"found.{h}") for h in headings), tuple(_together(open_rows)), wide=(1, 2)),
-        Lines((say("found.passed", items=_names(passed)),), small=True) if passed else None,
+        Grid(
+            tuple(say(f"found.{h}") for h in headings),
+            tuple(_together(open_rows, g.said)),
+            wide=(1, 2),
+        ),
+        Lines((say("found.passed", items=_names(passed, g.said)),), small=True) if passed else None,
         Lines((say("found.noted"),)) if noted or seen else None,
-        Bullets((*seen, *_remarks(noted))),
+        Bullets((*seen, *_remarks(noted, g.said))),
         Lines((say("found.suspected"),)) if guessed or suspected else None,
-        Bullets((*suspected, *_remarks(guessed))),
+        Bullets((*suspected, *_remarks(guessed, g.said))),
     )
 
 
-def _together(rows: Sequence[SheetRow]) -> list[tuple[str, ...]]:
+def _together(rows: Sequence[SheetRow], said: Said) -> list[tuple[str, ...]]:
     """Rows that say the same of several places become one, so that a page holds them."""
     groups: dict[tuple[str, ...], list[SheetRow]] = {}
     for row in rows:
@@ -77,7 +81,7 @@ def _together(rows: Sequence[SheetRow]) -> list[tuple[str, ...]]:
         groups.setdefault(key, []).append(row)
     lines: list[tuple[str, ...]] = []
     for (item, unit, limit, verdict, _), members in groups.items():
-        where = _where(r.cells.get("cyl", "") for r in members)
+        where = said.place(_where(r.cells.get("cyl", "") for r in members))
         shown = "" if unit == "-" else unit
         lines.append((where, item, f"{_readings(members)} {shown}".strip(), _dash(limit), verdict))
     return lines
@@ -107,27 +111,27 @@ def _readings(rows: Sequence[SheetRow]) -> str:
     return f"{min(said, key=float)} – {max(said, key=float)}"
 
 
-def _names(rows: Sequence[SheetRow]) -> str:
+def _names(rows: Sequence[SheetRow], said: Said) -> str:
     def name(row: SheetRow) -> str:
         cells = row.cells
         unit = _dash(cells.get("unit", ""))
         reading = " ".join(t for t in (_dash(cells.get("reading", "")), unit) if t)
-        place = _where([cells.get("cyl", "")])
+        place = said.place(_where([cells.get("cyl", "")]))
         where = f"{place}: " if place else ""
         return f"{where}{cells.get('item', '')}" + (f" ({reading})" if reading else "")
 
     return "; ".join(dict.fromkeys(name(r) for r in rows))
 
 
-def _remarks(rows: Sequence[SheetRow]) -> tuple[str, ...]:
+def _remarks(rows: Sequence[SheetRow], said: Said) -> tuple[str, ...]:
     """Remarks, the same one of several places said once."""
-    said: dict[tuple[str, str], list[str]] = {}
+    found: dict[tuple[str, str], list[str]] = {}
     for row in rows:
         key = (row.cells.get("item", ""), row.cells["note"])
-        said.setdefault(key, []).append(row.cells.get("cyl", ""))
+        found.setdefault(key, []).append(row.cells.get("cyl", ""))
     return tuple(
-        f"{' '.join(t for t in (_where(places), item) if t)}: {note}"
-        for (item, note), places in said.items()
+        f"{' '.join(t for t in (said.place(_where(places)), item) if t)}: {note}"
+        for (item, note), places in found.items()
     )
 
 

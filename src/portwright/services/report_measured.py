@@ -114,7 +114,7 @@ def _alike_lines(g: Gathered, found: Uniformity) -> list[str]:
         if mark.bands[0].verdict is not Verdict.REAL:
             continue
         odd = "; ".join(
-            f"{say.or_as_is('quantity', o.quantity)} {say.number(str(o.here.value))}"
+            f"{say.or_as_is('quantity', o.quantity)} {g.said.typed(o.here.value)}"
             for o in mark.oddities
         )
         name = "ports.apart-measured" if odd else "ports.apart"
@@ -128,9 +128,12 @@ def _alike_lines(g: Gathered, found: Uniformity) -> list[str]:
 def chambers(g: Gathered) -> tuple[Block | None, ...]:
     """Chamber volumes in each state they were filled in, and the compression they give."""
     said, say = g.said, g.said.say
-    sets = chamber_sets(g.contents)
+    sets, cc = chamber_sets(g.contents), say("short.cc")
     subjects = list(dict.fromkeys(s for volumes in sets.values() for s in volumes))
-    rows = [(s, *(said.volume(v[s]) if s in v else "" for v in sets.values())) for s in subjects]
+    rows = [
+        (said.place(s), *(said.volume(v[s]) if s in v else "" for v in sets.values()))
+        for s in subjects
+    ]
     if len(rows) > _MANY:
         ends = (("smallest", min), ("largest", max))
         rows = [
@@ -141,7 +144,7 @@ def chambers(g: Gathered) -> tuple[Block | None, ...]:
         spreads = (max(v.values()) - min(v.values()) for v in sets.values())
         rows.append((say("chambers.spread"), *(said.volume(v) for v in spreads)))
     grid = Grid(
-        (say("chambers.cylinder"), *(f"{name}, cc" for name in sets)),
+        (say("chambers.cylinder"), *(f"{name}, {cc}" for name in sets)),
         tuple(rows),
         numeric=tuple(range(1, len(sets) + 1)),
         total=True,
@@ -247,6 +250,8 @@ def _shown(g: Gathered, span: _Span | None, quantity: str) -> str:
         unit = display.length if quantity in _HEIGHTS else display.small_length
     digits = _FINE.get(quantity) if unit == "mm" else None
     low, high = (units.show(v, unit, span.kind, digits) for v in (span.low, span.high))
+    if unit == "deg":  # a cutter has its angle to the half degree at most
+        low, high = (text.rstrip("0").removesuffix(".") for text in (low, high))
     both = low if low == high else f"{low} – {high}"
     return g.said.say.number(f"{both} {'°' if unit == 'deg' else unit}".replace(" °", "°"))
 

@@ -12,7 +12,7 @@ from portwright.services.engine_kept import kept_run
 from portwright.services.metal import walls
 from portwright.services.overview import Step
 from portwright.services.port_limits import limits_of
-from portwright.services.report_engine import most, told_band
+from portwright.services.report_engine_run import most, told_band
 from portwright.services.report_flow import said_of
 from portwright.services.report_said import Gathered
 
@@ -32,6 +32,18 @@ def summary(g: Gathered) -> Lines:
         return Lines((whole,), large=True)
     names = ", ".join(f"{s.before} → {s.after}" for s in undecided)
     return Lines((whole, say("summary.undecided", steps=names)), large=True)
+
+
+def terms(g: Gathered) -> Lines:
+    """What the short names on the page stand for."""
+    say = g.said.say
+    before, after = g.whole.before, g.whole.after
+    port = next((p for p in g.contents.ports if p.code == g.story.port), None)
+    lines = [say("summary.stages", before=before, after=after), say("summary.real")]
+    if port is not None and port.cylinder is not None:
+        name = f"summary.port-{port.side.value}"
+        lines.insert(0, say(name, port=port.code, cylinder=port.cylinder))
+    return Lines((" ".join(lines),), small=True)
 
 
 def all_undecided(step: Step) -> bool:
@@ -73,9 +85,9 @@ def plain_paragraph(g: Gathered) -> Lines:
     """One paragraph without a technical term that is not explained in it."""
     say = g.said.say
     lines = [_what_it_gained(g), say("plain.bench"), _on_the_engine(g), _work(g)]
-    at_limit = used_up(g)
+    at_limit = _used_up_together(g)
     if at_limit:
-        lines.append(say("plain.walls", places=", ".join(at_limit)))
+        lines.append(say("plain.walls", places="; ".join(at_limit)))
     missing = len(open_checks(g.contents))
     lines.append(say("plain.checks-open", count=missing) if missing else say("plain.checks-again"))
     return Lines((" ".join(line for line in lines if line),))
@@ -135,10 +147,33 @@ def _work(g: Gathered) -> str:
 
 def used_up(g: Gathered) -> list[str]:
     """Where no metal may be taken any more."""
-    return list(
-        dict.fromkeys(
-            ", ".join(t for t in (wall.subject, wall.landmark or wall.place) if t)
-            for wall in walls(g.contents, limits_of(g.archive))
-            if wall.state is not WallState.FREE
-        )
-    )
+    return list(dict.fromkeys(", ".join(p for p in place if p) for place in _at_limit(g)))
+
+
+def _at_limit(g: Gathered) -> list[tuple[str, str]]:
+    """Subject and landmark of every wall without metal to take."""
+    return [
+        (wall.subject, wall.landmark or wall.place)
+        for wall in walls(g.contents, limits_of(g.archive))
+        if wall.state is not WallState.FREE
+    ]
+
+
+def _used_up_together(g: Gathered) -> list[str]:
+    """The same landmark of several cylinders said once: "pinch (cyl 4, 5, 6)"."""
+    groups: dict[str, list[str]] = {}
+    for subject, landmark in _at_limit(g):
+        groups.setdefault(landmark, []).append(subject)
+    said = []
+    for landmark, subjects in groups.items():
+        names = sorted(set(subjects), key=_in_order)
+        if len(names) > 1 and all(n.startswith("cyl ") for n in names):
+            names = [names[0], *(n.removeprefix("cyl ") for n in names[1:])]
+        where, who = g.said.place(landmark), g.said.place(", ".join(names))
+        said.append(f"{where} ({who})" if where and who else where or who)
+    return said
+
+
+def _in_order(name: str) -> tuple[str, int]:
+    digits = "".join(c for c in name if c.isdigit())
+    return name.rstrip("0123456789"), int(digits or 0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -18,6 +19,10 @@ from portwright.services.overview import StageStory, Step
 from portwright.services.wording import percent, verdict_word
 from portwright.units import Kind
 
+_COUNTED = re.compile(
+    r"(?P<sweeps>\d+) sweeps in (?P<groups>\d+) groups of repeats"
+    r"(, (?P<aside>\d+) set aside as out of line)?"
+)
 _CAUTIONS = ("bench", "power", "clearances", "walls", "codes", "certifies")
 
 
@@ -64,7 +69,8 @@ class Said:
 
     def rpm(self, value: float) -> str:
         """A crank speed with its unit."""
-        return f"{self.turns(value)} {self.say('short.rpm')}"
+        rpm = self.say("short.rpm")
+        return f"{self.turns(value)} {rpm}"
 
     def gain(self, gain: Gain) -> str:
         """A gain with its interval."""
@@ -77,6 +83,16 @@ class Said:
     def area_unit(self) -> str:
         """Unit of areas as people write it."""
         return {"mm2": "mm²", "in2": "in²"}.get(self.display.area, self.display.area)
+
+    def place(self, text: str) -> str:
+        """A place as the program names it: "cyl 4, pinch", in the language."""
+        parts = [self.say.or_as_is("place", part) for part in text.split(", ")]
+        return re.sub(r"\bcyl(?= \d)", self.say("short.cyl"), ", ".join(parts))
+
+    def typed(self, value: object) -> str:
+        """A value as typed, its decimal sign and common units as the language writes them."""
+        cc = self.say("short.cc")
+        return self.say.number(re.sub(r"(?<=\d) cc\b", f" {cc}", str(value)))
 
     def places(self, codes: Iterable[str]) -> str:
         """Places joined: "cyl 1, 2, 3"."""
@@ -123,4 +139,9 @@ class Gathered:
     def repeatability_source(self) -> str:
         """Where the bench's repeatability comes from, in a few words."""
         source = self.checked.repeatability[self.whole.comparison.after.bench].source
-        return self.said.say.or_as_is("source", source.partition(";")[0])
+        words, say = source.partition(";")[0], self.said.say
+        counted = _COUNTED.fullmatch(words)
+        if counted is None:
+            return say.or_as_is("source", words)
+        text = say("source.repeats", sweeps=counted["sweeps"], groups=counted["groups"])
+        return text + (say("source.aside", count=counted["aside"]) if counted["aside"] else "")

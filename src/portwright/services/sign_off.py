@@ -177,7 +177,12 @@ def _copies(ask: _Ask, code: str) -> Made:
             *(p.code for p in some),
         )
         blocks.append(
-            Grid(headings, tuple(r[:3] + ("",) * len(some) for r in rows), wide=_ends(some))
+            Grid(
+                headings,
+                tuple(r[:3] + ("",) * len(some) for r in rows),
+                wide=_ends(some),
+                tall=True,
+            )
         )
     blocks.append(Lines((say("copies.usual"),) if usual else (), small=True))
     stop = Boxed(tuple(say("copies.stop", place=_place(w, ask)) for w in _no_metal(ask)))
@@ -219,7 +224,7 @@ def _show(ask: _Ask, value: float, kind: Kind) -> str:
 
 
 def _named(say: Words, quantity: str, kind: Kind, ask: _Ask) -> str:
-    unit = {"deg": "°"}.get(_unit(ask, kind), _unit(ask, kind))
+    unit = {"deg": "°", "cc": say("short.cc")}.get(_unit(ask, kind), _unit(ask, kind))
     return f"{say.or_as_is('quantity', quantity)}, {unit}"
 
 
@@ -253,7 +258,8 @@ def _limits(ask: _Ask, _port: str) -> Made:
     left = [w for w in _walls(ask) if w.state is WallState.FREE]
     still = Bullets(
         tuple(
-            say("limits.left", place=_spot(w), left=ask.said.length(w.to_take)) for w in left[:12]
+            say("limits.left", place=ask.said.place(_spot(w)), left=ask.said.length(w.to_take))
+            for w in left[:12]
         )
     )
     found = earlier_thin_walls(ask.shop, contents, ask.said.display)
@@ -290,7 +296,7 @@ def _spot(wall: Wall) -> str:
 def _place(wall: Wall, ask: _Ask) -> str:
     return ask.say(
         "limits.used",
-        place=_spot(wall),
+        place=ask.said.place(_spot(wall)),
         now=ask.said.length(wall.now),
         least=ask.said.length(wall.limits.least),
     )

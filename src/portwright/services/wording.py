@@ -67,9 +67,13 @@ def sentence(comparison: RunComparison, length_unit: str = "mm", say: Words | No
 
 
 def verdict_sentence(
-    comparison: RunComparison, length_unit: str = "mm", say: Words | None = None
+    comparison: RunComparison,
+    length_unit: str = "mm",
+    say: Words | None = None,
+    *,
+    cam: bool = True,
 ) -> str:
-    """As :func:`sentence`, without the names of what was compared."""
+    """As :func:`sentence`, without the names of what was compared; ``cam`` adds that over it."""
     say = say or words()
     bands = comparison.result.bands
     if not bands:
@@ -89,13 +93,13 @@ def verdict_sentence(
         names = say("and").join(band_name(b, length_unit, say) for b in rest)
         text += "; " + say("said.no-difference-in", bands=names)
     text += "."
-    cam = comparison.result.over_cam
-    if cam is not None:
+    over_cam = comparison.result.over_cam if cam else None
+    if over_cam is not None:
         text += " " + say(
             "said.over-cam",
             cam=comparison.cam,
-            gain=percent(cam, say=say),
-            verdict=verdict_word(cam.verdict, say),
+            gain=percent(over_cam, say=say),
+            verdict=verdict_word(over_cam.verdict, say),
         )
     return text
 

@@ -265,7 +265,8 @@ def invoice(
 
 def _tell(archive: ShopFile, bill: Bill, out: Path | None, *, as_json: bool) -> None:
     from portwright.catalogue import words
-    from portwright.services.billing import bill_pdf, repeated_numbers
+    from portwright.services.bill_paper import bill_pdf
+    from portwright.services.billing import repeated_numbers
     from portwright.services.files import write_file
     from portwright.services.money import hours_text
 

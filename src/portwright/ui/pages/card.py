@@ -7,6 +7,7 @@ from starlette.responses import PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
 from portwright.services import billing
+from portwright.services.bill_paper import bill_pdf
 from portwright.services.job_card import JobCard, job_card
 from portwright.services.money import hours_text
 from portwright.ui import links
@@ -31,7 +32,7 @@ async def bill_file(job: str, number: str) -> Response:
             bill = billing.draft_invoice(shop, job)
         else:
             bill = billing.stored_bill(shop, job, number)
-        return billing.bill_pdf(shop, bill)
+        return bill_pdf(shop, bill)
 
     try:
         pdf = await in_thread(made)
