@@ -9,9 +9,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
+from portwright.services import shop_file, trace_store
+from portwright.services.trace_store import Belongs, Target
+from tests.opening_traces import LOPSIDED, tracing, turned_over
 from tests.ui.conftest import Server, Tablet, ready, serious_violations
 
 pytestmark = pytest.mark.browser
@@ -66,6 +70,39 @@ def test_a_runner_is_laid_on_the_port(page: Page) -> None:
     enter(page, "Runner offset up", "0,8")
     expect(page.get_by_text("The head's roof stands 0.55 mm into the flow")).to_be_visible()
     expect(page.get_by_text("manifold + carburettor + air trumpet")).to_be_visible()
+    assert serious_violations(page) == []
+
+
+def test_traced_openings_are_laid_on_one_another(
+    demo: Server, demo_shop: Path, open_tablet: Callable[..., Tablet]
+) -> None:
+    with shop_file.open_shop(demo_shop) as opened:
+        for target, outline in (
+            (Target.OPENING, LOPSIDED),
+            (Target.RUNNER, turned_over(LOPSIDED)),
+        ):
+            picture = io.BytesIO()
+            Image.new("RGB", (40, 30), "grey").save(picture, "JPEG")
+            photo = opened.add_attachment(JOB, picture.getvalue(), f"{target}.jpg", "image/jpeg")
+            trace_store.store(opened, Belongs(JOB, "I6", "S7", target), tracing(photo, outline))
+    page = open_tablet().page
+    page.goto(f"{demo.address}/manifold?job={JOB}&port=I6&stage=S7")
+    ready(page)
+    expect(page.get_by_text("Not worked out")).to_be_visible()
+    page.get_by_label("Head's opening", exact=True).select_option(index=1)
+    expect(page).to_have_url(re.compile("traced=head"))
+    ready(page)
+    page.get_by_label("Manifold or pipe", exact=True).select_option(index=1)
+    expect(page).to_have_url(re.compile("traced=head.*runner"))
+    ready(page)
+    expect(page.get_by_text("Traced on photos: head, runner.")).to_be_visible()
+    expect(page.get_by_text("No edge of the head stands in the flow.")).to_be_visible()
+    enter(page, "Runner offset up", "-1")
+    expect(page.get_by_text("The head's floor stands 1.00 mm into the flow")).to_be_visible()
+    link = page.get_by_role("link", name="Print the sheet").get_attribute("href")
+    with urllib.request.urlopen(f"{demo.address}{link}") as answer:  # noqa: S310
+        text = PdfReader(io.BytesIO(answer.read())).pages[0].extract_text()
+    assert "Traced on photos" in text
     assert serious_violations(page) == []
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from portwright.core.manifold import Edge, EdgeRoom, Meeting, edge_room, meet, rounded
 from portwright.core.outline import Outline
@@ -57,6 +59,8 @@ class ManifoldFit:
     gasket_in_flow : float or None
         How far the gasket stands into the head's opening. [m]
     findings : tuple of Finding
+    traced : tuple of str
+        Parts that a traced outline stands for.
     """
 
     job: str
@@ -71,6 +75,7 @@ class ManifoldFit:
     rooms: dict[Edge, EdgeRoom]
     gasket_in_flow: float | None
     findings: tuple[Finding, ...]
+    traced: tuple[str, ...] = ()
 
 
 def read_fit_numbers(texts: Sequence[str]) -> dict[str, AsTyped]:
@@ -102,8 +107,8 @@ def manifold_fit(
     figures : Figures, optional
         The shop's minima.
     outlines : mapping of str to Outline, optional
-        Traced outlines of "head", "runner" or "gasket", about the middle of the head's opening;
-        they count before sizes.
+        Traced outlines of "head", "runner" or "gasket", each about its own middle; they count
+        before sizes, and the runner's offsets move it.
 
     Raises
     ------
@@ -124,7 +129,11 @@ def manifold_fit(
     traced = outlines or {}
     across, up = (known[n].value for n in OFFSETS)
     head = traced.get("head") or _outline(known, _OPENING)
-    runner = traced.get("runner") or _outline(known, _RUNNER, across, up)
+    runner = (
+        replace(traced["runner"], points=traced["runner"].points + np.array([across, up]))
+        if "runner" in traced
+        else _outline(known, _RUNNER, across, up)
+    )
     gasket = traced.get("gasket") or _outline(known, _APERTURE)
     intake = chosen.side is Side.INTAKE
     meeting = None
@@ -156,6 +165,7 @@ def manifold_fit(
         rooms,
         in_flow,
         (),
+        tuple(traced),
     )
     return _with_findings(fit, rules)
 
@@ -211,10 +221,7 @@ def _with_findings(fit: ManifoldFit, figures: Figures) -> ManifoldFit:
             f"The gasket stands {1e3 * fit.gasket_in_flow:.2f} mm into the head's opening.",
             "Trim it, or use one with a larger opening.",
         )
-    return ManifoldFit(
-        **{n: getattr(fit, n) for n in ManifoldFit.__slots__ if n != "findings"},
-        findings=tuple(found),
-    )
+    return replace(fit, findings=tuple(found))
 
 
 @dataclass(frozen=True, slots=True)

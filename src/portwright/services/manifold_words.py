@@ -151,9 +151,15 @@ _DATUM = (
 )
 
 
+_NOT_YET = (
+    "Not worked out: width, height and corner of head and runner are needed, or their openings "
+    "traced on photos."
+)
+
+
 def _meeting(fit: ManifoldFit, display: Display, say: Say) -> tuple[str, ...]:
     if fit.meeting is None:
-        return ("Not worked out: width, height and corner of head and runner are needed.",)
+        return (_NOT_YET,)
     m = fit.meeting
     first, second = ("runner", "head") if fit.side is Side.INTAKE else ("head", "pipe")
     lines = [
@@ -175,6 +181,11 @@ def _meeting(fit: ManifoldFit, display: Display, say: Say) -> tuple[str, ...]:
         lines.append(
             f"The passage widens into the {second} by up to {say.cut(m.trailing.height)} at the "
             f"{m.trailing.edge.value}."
+        )
+    if fit.traced:
+        lines.append(
+            f"Traced on photos: {', '.join(fit.traced)}. Middles lie on one another but for the "
+            "offsets; what stands out by less than about 0.5 mm may be the tracing."
         )
     if fit.gasket_in_flow is None:
         lines.append("Gasket opening: not known.")

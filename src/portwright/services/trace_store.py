@@ -43,7 +43,13 @@ class Target(StrEnum):
 
     SECTION = "section"  # across the port at a distance from the opening: a mould slice
     OPENING = "opening"  # of the port in the manifold face
+    RUNNER = "runner"  # opening of the manifold or pipe that meets the port
+    GASKET = "gasket"  # opening of the gasket between them
     CHAMBER = "chamber"  # outline of the chamber on the deck
+
+
+# What is bolted on is no section of the port: its area has a name of its own.
+_BESIDE_THE_PORT = {Target.RUNNER: "runner opening area", Target.GASKET: "gasket opening area"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +138,7 @@ def store(
     subject, quantity, place = _where(contents, belongs)
     note = f"{area_text(traced, Display())} (95 %), traced on photo {tracing.photo}"
     made = [_measured(subject, quantity, place, belongs.stage, traced.area, traced.area_interval)]
-    if belongs.target is not Target.CHAMBER:
+    if belongs.target in {Target.SECTION, Target.OPENING}:
         length = _measured(
             subject,
             "section perimeter",
@@ -199,6 +205,8 @@ def _where(contents: JobContents, belongs: Belongs) -> tuple[str, str, str]:
                 "Write it on the job sheet first.",
             )
         return f"cyl {port.cylinder}", "chamber open area", ""
+    if belongs.target in _BESIDE_THE_PORT:
+        return port.code, _BESIDE_THE_PORT[belongs.target], ""
     if belongs.target is Target.OPENING:
         return port.code, "section area", "port opening; distance 0 mm"
     if belongs.distance is None:

@@ -25,6 +25,14 @@ def manifold(
             "'land beyond roof=6 mm'.",
         ),
     ] = None,
+    outline: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PART=TRACE",
+            help="A traced outline in place of sizes: 'head=12', 'runner=14', 'gasket=15'. The "
+            "traces of the port are listed with the fit.",
+        ),
+    ] = None,
     out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -33,14 +41,24 @@ def manifold(
     from portwright.services.display import Display
     from portwright.services.files import write_file
     from portwright.services.manifold_fit import manifold_fit, mounted_runs, read_fit_numbers
+    from portwright.services.manifold_traces import (
+        opening_traces,
+        read_traces,
+        trace_words,
+        traced_outlines,
+    )
     from portwright.services.manifold_words import fit_parts, fit_pdf
+    from portwright.services.seat_plan import port_named
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop
     from portwright.services.wording import sentence
 
     with open_shop(shop) as archive:
         contents, rules = archive.job(job), figures_of(archive)
-        fit = manifold_fit(contents, port, stage, read_fit_numbers(number or []), rules)
+        code, given = port_named(contents, port).code, read_fit_numbers(number or [])
+        outlines = traced_outlines(archive, job, code, read_traces(outline or []))
+        fit = manifold_fit(contents, code, stage, given, rules, outlines)
+        offered = opening_traces(archive, job, code)
         mounted = mounted_runs(archive, job, fit.port)
         display = Display.of(archive.shop())
     if out is not None:
@@ -49,6 +67,16 @@ def manifold(
         print_json(
             _json(fit)
             | {
+                "traces": [
+                    {
+                        "part": one.part,
+                        "trace": one.id,
+                        "stage": one.stage,
+                        "area_mm2": _mm2(one.traced.area),
+                        "plus_or_minus_mm2": _mm2(one.traced.area_interval),
+                    }
+                    for one in offered
+                ],
                 "mounted": [
                     {
                         "configuration": m.configuration,
@@ -57,7 +85,7 @@ def manifold(
                         "sentence": sentence(m.comparison) if m.comparison else m.refused,
                     }
                     for m in mounted
-                ]
+                ],
             }
         )
         return
@@ -66,6 +94,10 @@ def manifold(
         for line in part.lines:
             say(f"  {line}")
         say()
+    if offered:
+        say("TRACED OUTLINES OF THIS PORT")
+        for one in offered:
+            say(f"  --outline {one.part}={one.id}  {trace_words(one, display)}")
 
 
 def _mm(value: float | None) -> float | None:
@@ -99,6 +131,7 @@ def _json(fit: Any) -> dict[str, Any]:
             "facing": _step(met.facing),
             "trailing": _step(met.trailing),
         },
+        "traced": list(fit.traced),
         "gasket_in_flow_mm": _mm(fit.gasket_in_flow),
         "room_mm": {
             e.value: {"gasket": _mm(r.seal), "metal": _mm(r.metal)} for e, r in fit.rooms.items()

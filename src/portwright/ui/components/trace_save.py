@@ -26,6 +26,8 @@ _NAMES = {
     Target.SECTION: "Section",
     Target.OPENING: "Port opening",
     Target.CHAMBER: "Chamber",
+    Target.RUNNER: "Runner or pipe",
+    Target.GASKET: "Gasket",
 }
 
 

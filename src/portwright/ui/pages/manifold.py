@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from urllib.parse import urlencode
 
 from nicegui import app, ui
@@ -9,6 +11,7 @@ from starlette.responses import PlainTextResponse, Response
 
 from portwright.errors import PortwrightError
 from portwright.services import jobs
+from portwright.services.display import Display
 from portwright.services.manifold_fit import (
     GROUPS,
     TERMS,
@@ -18,10 +21,19 @@ from portwright.services.manifold_fit import (
     mounted_runs,
     read_fit_numbers,
 )
+from portwright.services.manifold_traces import (
+    OpeningTrace,
+    opening_traces,
+    read_traces,
+    trace_words,
+    traced_outlines,
+)
 from portwright.services.manifold_words import fit_drawing, fit_parts, fit_pdf, mounted_line
+from portwright.services.seat_plan import port_named
 from portwright.services.shop_figures import figures_of
 from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job, choose_port_and_stage
+from portwright.ui.components.field import Field
 from portwright.ui.components.plan_page import PlanPage
 from portwright.ui.components.work_parts import work_parts
 from portwright.ui.layout import heading, link_button, page_frame, raw, screen
@@ -32,21 +44,31 @@ from portwright.ui.work import in_thread
 _PARTS = ("How they meet", "How far an edge can move", "Look at")
 
 
-def _address(job: str, port: str, stage: str, numbers: str, *, sheet: bool = False) -> str:
-    parts = {"job": job, "port": port, "stage": stage, "numbers": numbers}
+_NAMES = {"head": "Head's opening", "runner": "Manifold or pipe", "gasket": "Gasket"}
+
+
+def _address(
+    job: str, port: str, stage: str, numbers: str, traced: str, *, sheet: bool = False
+) -> str:
+    parts = {"job": job, "port": port, "stage": stage, "numbers": numbers, "traced": traced}
     query = urlencode({k: v for k, v in parts.items() if v})
     return f"{links.MANIFOLD_SHEET if sheet else links.MANIFOLD}?{query}"
 
 
 @app.get(links.MANIFOLD_SHEET, include_in_schema=False)
-async def manifold_sheet(job: str, port: str = "", stage: str = "", numbers: str = "") -> Response:
+async def manifold_sheet(
+    job: str, port: str = "", stage: str = "", numbers: str = "", traced: str = ""
+) -> Response:
     """The sheet as PDF."""
 
     def set_pages() -> bytes:
         shop = shop_file()
         contents, rules = shop.job(job), figures_of(shop)
-        fit = manifold_fit(contents, port, stage, read_fit_numbers(numbers.split(";")), rules)
-        return fit_pdf(contents, fit, mounted_runs(shop, job, fit.port), figures=rules)
+        code, given = port_named(contents, port).code, read_fit_numbers(numbers.split(";"))
+        outlines = traced_outlines(shop, job, code, _chosen(traced))
+        fit = manifold_fit(contents, code, stage, given, rules, outlines)
+        display = Display.of(shop.shop())
+        return fit_pdf(contents, fit, mounted_runs(shop, job, code), display, rules)
 
     try:
         pdf = await in_thread(set_pages)
@@ -55,8 +77,14 @@ async def manifold_sheet(job: str, port: str = "", stage: str = "", numbers: str
     return Response(pdf, media_type="application/pdf")
 
 
+def _chosen(traced: str) -> dict[str, int]:
+    return read_traces(part for part in traced.split(";") if part.strip())
+
+
 @screen(links.MANIFOLD)
-async def manifold_page(job: str = "", port: str = "", stage: str = "", numbers: str = "") -> None:
+async def manifold_page(
+    job: str = "", port: str = "", stage: str = "", numbers: str = "", traced: str = ""
+) -> None:
     """One port and what is bolted to it."""
     ui.add_head_html(f'<link rel="stylesheet" href="{asset("mill.css")}">')
     shop = shop_file()
@@ -79,9 +107,21 @@ async def manifold_page(job: str = "", port: str = "", stage: str = "", numbers:
             ui.label("Open a job with ports first.")
             link_button("Jobs", links.JOBS, "main")
             return
-        rules = figures_of(shop)
+        rules, chosen = figures_of(shop), _chosen(traced)
+        offered = await in_thread(opening_traces, shop, number, code)
+        outlines = await in_thread(traced_outlines, shop, number, code, chosen)
+        numbers_now = [numbers]
+
+        def choose(part: str, trace: str) -> None:
+            now = {p: str(n) for p, n in chosen.items() if p != part}
+            now |= {part: trace} if trace else {}
+            text = ";".join(f"{p}={n}" for p, n in now.items())
+            ui.navigate.to(_address(number, code, stage, numbers_now[0], text))
+
+        _choose_traces(offered, chosen, view.display, choose, links.trace(number))
 
         def show(fit: ManifoldFit, typed: str) -> None:
+            numbers_now[0] = typed
             with ui.element("section").classes("sheet"):
                 heading("To scale")
                 drawing = fit_drawing(fit)
@@ -92,7 +132,7 @@ async def manifold_page(job: str = "", port: str = "", stage: str = "", numbers:
                     ).classes("small soft")
                 else:
                     ui.label("No opening measured yet.").classes("soft")
-                sheet = _address(number, code, stage, typed, sheet=True)
+                sheet = _address(number, code, stage, typed, traced, sheet=True)
                 link_button("Print the sheet", sheet, "main").props("target=_blank")
             work_parts(fit_parts(contents, fit, (), view.display, rules), _PARTS)
 
@@ -103,10 +143,10 @@ async def manifold_page(job: str = "", port: str = "", stage: str = "", numbers:
                 "" if title == "Head" else title: [TERMS[n] for n in names]
                 for title, names in GROUPS.items()
             },
-            work_out=lambda given: manifold_fit(contents, code, stage, given, rules),
+            work_out=lambda given: manifold_fit(contents, code, stage, given, rules, outlines),
             known=lambda fit: fit.known,
             show=show,
-            address=lambda typed: _address(number, code, stage, typed),
+            address=lambda typed: _address(number, code, stage, typed, traced),
         )
         with ui.element("section").classes("sheet").props("aria-live=polite"):
             heading("Mounted against bare")
@@ -121,6 +161,40 @@ async def manifold_page(job: str = "", port: str = "", stage: str = "", numbers:
             _mounted(mounted, number, view.display.length)
 
     ui.timer(0.05, look, once=True)
+
+
+def _choose_traces(
+    offered: tuple[OpeningTrace, ...],
+    chosen: dict[str, int],
+    display: Display,
+    choose: Callable[[str, str], None],
+    photos: str,
+) -> None:
+    """By its sizes or by an outline traced on a photo, for each part."""
+    with ui.element("section").classes("sheet"):
+        heading("Openings traced on photos")
+        if not offered:
+            ui.label("None of this port yet: sizes are used.").classes("soft")
+        else:
+            with ui.element("div").classes("fields"):
+                for part, name in _NAMES.items():
+                    of = {
+                        str(one.id): trace_words(one, display)
+                        for one in offered
+                        if one.part == part
+                    }
+                    Field(
+                        name,
+                        str(chosen.get(part, "")),
+                        kind="choice",
+                        options={"": "by its sizes"} | of,
+                        on_change=partial(choose, part),
+                    )
+            ui.label(
+                "Photos are taken upright, the deck below. A manifold or pipe is photographed from "
+                "its own side; it is turned over here."
+            ).classes("small soft")
+        link_button("Trace an opening", photos, "quiet").style("align-self: flex-start")
 
 
 def _mounted(mounted: tuple[MountedRun, ...], job: str, length_unit: str) -> None:
