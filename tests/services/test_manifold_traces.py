@@ -19,10 +19,10 @@ from portwright.services.manifold_traces import (
     opening_traces,
     read_traces,
     traced_outlines,
-    upright,
 )
 from portwright.services.manifold_words import fit_parts
 from portwright.services.trace import ScaleKind
+from portwright.services.trace_plane import upright
 from portwright.services.trace_store import Belongs, Target
 from portwright.units import Kind, typed
 from tests.opening_traces import LOPSIDED, tracing, turned_over

@@ -7,15 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from portwright.core.constants import Array
 from portwright.core.outline import Outline
-from portwright.core.trace.camera import Camera
-from portwright.core.trace.curve import joined, untangled
-from portwright.core.trace.scale import Pose
-from portwright.errors import GeometryError, InputError, NotFoundError, UnknownNameError
+from portwright.errors import InputError, NotFoundError, UnknownNameError
 from portwright.services.display import Display
 from portwright.services.shop_file import ShopFile
-from portwright.services.trace import Traced, Tracing, area_text, scale_of
+from portwright.services.trace import Traced, area_text
+from portwright.services.trace_plane import upright
 from portwright.services.trace_store import StoredTrace, Target, traces
 
 PARTS = {"head": Target.OPENING, "runner": Target.RUNNER, "gasket": Target.GASKET}
@@ -124,40 +121,3 @@ def _offered(part: str, numbers: Sequence[int]) -> str:
     if not numbers:
         return f"its sizes: no {part} is traced"
     return f"one of {', '.join(str(n) for n in numbers)}"
-
-
-def upright(tracing: Tracing) -> Array:
-    """Outline in its plane, right and up as the upright picture shows it.
-
-    Parameters
-    ----------
-    tracing : Tracing
-
-    Returns
-    -------
-    ndarray, shape (n, 2)
-        Across and up. [m]
-
-    Raises
-    ------
-    GeometryError, RangeError, InputError
-        Scale or outline are not complete.
-
-    Notes
-    -----
-    A frame may be marked from any corner and either way round: right and up come from where a
-    step to the right and a step up on the picture lead in the plane.
-    """
-    if len(tracing.outline) < 3:
-        raise GeometryError("There is no outline yet.", "Trace it all round.")
-    camera = Camera(float(tracing.width), float(tracing.height))
-    to_plane = scale_of(tracing).to_plane(camera, tracing.errors, Pose())
-    seen = joined(untangled(np.array(tracing.outline, dtype=np.float64)), tracing.join)
-    middle = 0.5 * (seen.min(axis=0) + seen.max(axis=0))
-    steps = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, -1.0]])
-    origin, beside, above = to_plane(middle + steps)
-    right = (beside - origin) / np.hypot(*(beside - origin))
-    up = above - origin
-    up = up - (up @ right) * right
-    plane: Array = (to_plane(seen) - origin) @ np.column_stack((right, up / np.hypot(*up)))
-    return plane

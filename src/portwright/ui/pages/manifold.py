@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
 from urllib.parse import urlencode
 
 from nicegui import app, ui
@@ -22,10 +20,8 @@ from portwright.services.manifold_fit import (
     read_fit_numbers,
 )
 from portwright.services.manifold_traces import (
-    OpeningTrace,
     opening_traces,
     read_traces,
-    trace_words,
     traced_outlines,
 )
 from portwright.services.manifold_words import fit_drawing, fit_parts, fit_pdf, mounted_line
@@ -33,7 +29,7 @@ from portwright.services.seat_plan import port_named
 from portwright.services.shop_figures import figures_of
 from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job, choose_port_and_stage
-from portwright.ui.components.field import Field
+from portwright.ui.components.opening_choice import choose_openings
 from portwright.ui.components.plan_page import PlanPage
 from portwright.ui.components.work_parts import work_parts
 from portwright.ui.layout import heading, link_button, page_frame, raw, screen
@@ -42,9 +38,6 @@ from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 
 _PARTS = ("How they meet", "How far an edge can move", "Look at")
-
-
-_NAMES = {"head": "Head's opening", "runner": "Manifold or pipe", "gasket": "Gasket"}
 
 
 def _address(
@@ -118,7 +111,7 @@ async def manifold_page(
             text = ";".join(f"{p}={n}" for p, n in now.items())
             ui.navigate.to(_address(number, code, stage, numbers_now[0], text))
 
-        _choose_traces(offered, chosen, view.display, choose, links.trace(number))
+        choose_openings(offered, chosen, view.display, choose, links.trace(number))
 
         def show(fit: ManifoldFit, typed: str) -> None:
             numbers_now[0] = typed
@@ -161,40 +154,6 @@ async def manifold_page(
             _mounted(mounted, number, view.display.length)
 
     ui.timer(0.05, look, once=True)
-
-
-def _choose_traces(
-    offered: tuple[OpeningTrace, ...],
-    chosen: dict[str, int],
-    display: Display,
-    choose: Callable[[str, str], None],
-    photos: str,
-) -> None:
-    """By its sizes or by an outline traced on a photo, for each part."""
-    with ui.element("section").classes("sheet"):
-        heading("Openings traced on photos")
-        if not offered:
-            ui.label("None of this port yet: sizes are used.").classes("soft")
-        else:
-            with ui.element("div").classes("fields"):
-                for part, name in _NAMES.items():
-                    of = {
-                        str(one.id): trace_words(one, display)
-                        for one in offered
-                        if one.part == part
-                    }
-                    Field(
-                        name,
-                        str(chosen.get(part, "")),
-                        kind="choice",
-                        options={"": "by its sizes"} | of,
-                        on_change=partial(choose, part),
-                    )
-            ui.label(
-                "Photos are taken upright, the deck below. A manifold or pipe is photographed from "
-                "its own side; it is turned over here."
-            ).classes("small soft")
-        link_button("Trace an opening", photos, "quiet").style("align-self: flex-start")
 
 
 def _mounted(mounted: tuple[MountedRun, ...], job: str, length_unit: str) -> None:
