@@ -468,6 +468,8 @@ def test_the_owner_lets_people_in_and_out(own: Server, open_tablet: Callable[...
     page.reload()
     ready(page)
     expect(page.get_by_text("from 192.168.7.7")).to_be_visible()
+    for earlier in ("let in as apprentice", "shop: 1 added"):
+        expect(page.get_by_role("cell", name=earlier)).to_be_visible()
     person.get_by_label("Role").select_option("porter")
     expect(page.get_by_role("cell", name="apprentice, now porter")).to_be_visible()
     assert serious_violations(page) == []

@@ -159,7 +159,7 @@ class _People:
                 at = datetime.fromisoformat(line.at).astimezone()
                 who = line.who or f"nobody named ({line.role})"
                 when = f"{at:%Y-%m-%d %H:%M}".replace("-", "\u2011").replace(" ", "\u00a0")
-            rows.append((when, who, users.change_words(line)))  # the moment stays on one line
+                rows.append((when, who, users.change_words(line)))  # the moment on one line
             table(("When", "Who", "What"), rows)
             ui.label(f"The newest {_LINES}; 'portwright audit' lists all.").classes("small soft")
 
