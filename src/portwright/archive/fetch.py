@@ -27,14 +27,15 @@ def shop(connection: Connection) -> Shop | None:
 
 def jobs(connection: Connection) -> list[Job]:
     """Every job, newest first."""
-    query = select(tables.job).order_by(tables.job.c.opened.desc(), tables.job.c.number.desc())
-    return [rows.job_from(row) for row in connection.execute(query).mappings()]
+    query = select(*rows.JOB_COLUMNS)
+    query = query.order_by(tables.job.c.opened.desc(), tables.job.c.number.desc())
+    return [rows.job_from(row) for row in connection.execute(query).all()]
 
 
 def jobs_of_rows(connection: Connection, ids: Sequence[int]) -> dict[int, Job]:
     """Jobs by row id."""
-    query = select(tables.job).where(tables.job.c.id.in_(ids))
-    return {row["id"]: rows.job_from(row) for row in connection.execute(query).mappings()}
+    query = select(*rows.JOB_COLUMNS).where(tables.job.c.id.in_(ids))
+    return {row[0]: rows.job_from(row) for row in connection.execute(query).all()}
 
 
 def job_row(connection: Connection, number: str) -> RowMapping:
@@ -249,7 +250,7 @@ def job_contents(
         ).scalars()
     )
     return JobContents(
-        job=rows.job_from(job),
+        job=rows.job_from([job[c.name] for c in rows.JOB_COLUMNS]),
         heads=tuple(rows.head_from(r) for r in _all(connection, tables.head, job_id)),
         ports=tuple(rows.port_from(r) for r in _all(connection, tables.port, job_id)),
         stages=tuple(rows.stage_from(r) for r in _all(connection, tables.stage, job_id)),

@@ -33,12 +33,12 @@ class JobLine:
 def job_list(connection: Connection, limit: int, words: Iterable[str]) -> list[JobLine]:
     """Jobs that contain every word somewhere, newest first."""
     job, run = tables.job, tables.run
-    query = select(job).order_by(job.c.opened.desc(), job.c.id.desc()).limit(limit)
+    query = select(*rows.JOB_COLUMNS).order_by(job.c.opened.desc(), job.c.id.desc()).limit(limit)
     server = connection.dialect.name == "postgresql"
     for word in words:
         query = query.where(_mentions(word, _SERVER_SHEET if server else _FILE_SHEET))
-    found = connection.execute(query).mappings().all()
-    ids = [row["id"] for row in found]
+    found = connection.execute(query).all()
+    ids = [row[0] for row in found]
     counted = (
         select(run.c.job_id, func.count(), func.max(run.c.date))
         .where(run.c.job_id.in_(ids))
@@ -47,7 +47,7 @@ def job_list(connection: Connection, limit: int, words: Iterable[str]) -> list[J
     counts: dict[int, tuple[int, str]] = {
         job_id: (number, newest) for job_id, number, newest in connection.execute(counted)
     }
-    return [JobLine(rows.job_from(row), *counts.get(row["id"], (0, ""))) for row in found]
+    return [JobLine(rows.job_from(row), *counts.get(row[0], (0, ""))) for row in found]
 
 
 # What stands on the job sheet counts too, without the names of its fields.

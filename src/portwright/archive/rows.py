@@ -180,9 +180,13 @@ def plate_check_from(row: Row) -> PlateCheck:
     return from_row(PlateCheck, row)
 
 
-def job_from(row: Row) -> Job:
-    """A job row."""
-    return from_row(Job, row)
+# A shop has thousands of jobs, so they are read by position: the row's id, then every field.
+JOB_COLUMNS = (tables.job.c.id, *(tables.job.c[f.name] for f in dataclasses.fields(Job)))
+
+
+def job_from(row: Sequence[Any]) -> Job:
+    """A job from a row of :data:`JOB_COLUMNS`."""
+    return Job(*row[1:])
 
 
 def head_from(row: Row) -> Head:
