@@ -154,6 +154,8 @@ def test_the_study_asks_for_one_reading_at_a_time(demo: Server, page: Page) -> N
         if number == 2:
             assert not serious_violations(page)
         box = page.get_by_label("Flow [cfm]")
+        if number > 1:
+            expect(box).to_be_focused()
         flow = sizes[who[-2:]] + (0.3 if who.startswith("Ben") else 0.0) + 0.1 * (number % 3)
         box.fill(f"{flow:.1f}")
         box.press("Enter")

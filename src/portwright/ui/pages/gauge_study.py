@@ -9,11 +9,13 @@ from portwright.ui import links
 from portwright.ui.components.field import Field
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
+from portwright.ui.theme import asset
 
 
 @screen(links.BENCH_STUDY)
 def gauge_study_page(bench: str = "") -> None:
     """Plan, readings, result: only the step that comes next."""
+    ui.add_head_html(f'<link rel="stylesheet" href="{asset("compare.css")}">')
     codes = [b.code for b in shop_file().benches()]
     code = bench if bench in codes else (codes or [""])[-1]
     with page_frame(f"Repeatability study {code}".strip(), "shop") as view:
@@ -108,6 +110,8 @@ class _Steps:
                 kind="number",
                 on_enter=lambda text: self._note(text, turn.number),
             )
+            if study.values:  # whoever reads on need not touch the box again
+                ui.run_javascript(f"document.querySelector('#c{value.id} input')?.focus()")
             with ui.element("div").classes("row-wrap"):
                 button("Keep the reading", lambda: self._note(value.value, turn.number), "main")
                 if study.values:
@@ -136,7 +140,7 @@ class _Steps:
             ui.label(found.sentence()).classes("verdict").props("role=status")
             ui.label(found.advice())
             table(
-                ("What", "Standard deviation", f"In {plan.unit}"),
+                ("What", "Standard deviation", f"[{plan.unit}]"),
                 [
                     (name, f"{100 * part / found.mean:.2f} %", f"{part:.2f}")
                     for name, part in (
