@@ -22,7 +22,7 @@ from requirements import pins
 from requirements.pins import LockError, Pin
 from requirements.sbom import FILE, kept
 
-PATIENCE = 240.0  # how long the database may take in all [s]
+PATIENCE = 120.0  # how long the database may take in all [s]
 # What makes the environment, and what CONTRIBUTING tells a person to add by hand.
 _NOT_LISTED = {"pip", "setuptools", "portwright", "uv"}
 _WITHDRAWN = re.compile(r"is a yanked version: '([^']+)'")
