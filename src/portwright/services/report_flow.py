@@ -43,6 +43,7 @@ def steps(g: Gathered) -> Grid:
             )
             for s in g.story.steps
         ),
+        numeric=(3,) if with_cam else (),
         wide=(1, 2),
     )
 

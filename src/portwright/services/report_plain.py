@@ -107,11 +107,20 @@ def _what_it_gained(g: Gathered) -> str:
     ends = sorted((abs(gain.low), abs(gain.high)))
     return say(
         f"plain.{name}" + ("" if gain.verdict is Verdict.REAL else "-probable"),
-        port=g.story.port,
+        port=_port_in_words(g),
         size=whole_percent(gain.gain),
         low=whole_percent(ends[0]),
         high=whole_percent(ends[1]),
     )
+
+
+def _port_in_words(g: Gathered) -> str:
+    """The port with what it does, for somebody who never saw one."""
+    code = g.story.port
+    port = next((p for p in g.contents.ports if p.code == code), None)
+    if port is None or port.cylinder is None:
+        return code
+    return g.said.say(f"plain.port-{port.side.value}", code=code, cylinder=port.cylinder)
 
 
 def _on_the_engine(g: Gathered) -> str:

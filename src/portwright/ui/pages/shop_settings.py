@@ -52,7 +52,10 @@ def _health() -> None:
 def _figures() -> None:
     with ui.element("section").classes("sheet"):
         heading("Figures")
-        ui.label("Minima and ranges that seats, clearances and inspections are held against.")
+        ui.label(
+            "Minima and ranges that seats, clearances and inspections are held against, and how "
+            "far the copies of a port may be off."
+        )
         link_button("The shop's figures", links.FIGURES).style("align-self: flex-start")
 
 
