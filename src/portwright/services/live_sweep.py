@@ -162,6 +162,7 @@ class LiveSweep:
         self._paused = ""
         self._missing: set[str] = set()
         self._takes = 0
+        self._clock = -math.inf  # of the newest line or event
         self._smooth = (math.nan, math.nan)
         self._recent: deque[tuple[float, float, float]] = deque(maxlen=256)
 
@@ -177,12 +178,14 @@ class LiveSweep:
             return False
         for name, value in found.items():
             self.values[name] = value - self.zero.get(name, 0.0)
+        # lines of several instruments overtake each other on the way, and so do pulled cables
+        self._clock = max(self._clock, line.time)
         if "range_number" in found:
-            self._range_sent(line.time, round(found["range_number"]))
+            self._range_sent(self._clock, round(found["range_number"]))
         if "lift" in found:
-            self._lift(line.time, self.values["lift"])
+            self._lift(self._clock, self.values["lift"])
         if "test_pressure" in found or self.flow.field in found:
-            self._sample(line.time)
+            self._sample(self._clock)
         return True
 
     @property
@@ -230,7 +233,8 @@ class LiveSweep:
             self._judge(time)
 
     def _restart(self, time: float) -> None:
-        self._watch.restart(time)
+        self._clock = max(self._clock, time)
+        self._watch.restart(self._clock)
         self._judged = None
         self._recent.clear()
 

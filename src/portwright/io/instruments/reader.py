@@ -125,7 +125,9 @@ class Reader:
         """State now."""
         contact = self._contact
         quiet = time.monotonic() - self._last > self.instrument.silence
-        if contact is Contact.CONNECTED and quiet:
+        # one that types is heard only when somebody presses its button
+        types = self.instrument.connection.link is Link.KEYS
+        if contact is Contact.CONNECTED and quiet and not types:
             contact = Contact.SILENT
         return Standing(contact, self._why, self._lines, self._lost, self._connections)
 
