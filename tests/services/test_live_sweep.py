@@ -26,7 +26,7 @@ from portwright.services.live_flow import LiveFlow
 from portwright.services.live_sweep import LiveSweep, Step
 from portwright.services.live_trace import Event
 from portwright.services.practice_bench import Practice, practice_description, practice_instrument
-from portwright.services.replay import side_by_side, two_benches
+from portwright.services.replay import live_on_two, side_by_side, two_benches
 from portwright.services.shop_file import ShopFile
 from portwright.services.up_down import gaps, going_down, partner, sentence
 from portwright.units import Kind
@@ -399,6 +399,8 @@ def test_two_benches_and_what_settling_has_to_do_with_it(shop: ShopFile, taken: 
     # The other bench reads the same port, 2 % smaller, and was read after three seconds always.
     slow = replace(QUIET, motor_speed=0.8, damping=1.0, meter_lag=1.2, droop=0.8)
     other = taken_hastily(shop, slow)
+    pairs = [(a.code, b.code) for a, b in live_on_two(shop, shop.job(DEMO_JOB))]
+    assert (taken.run.code, other) in pairs
     both = two_benches(shop, taken.run.code, other, STANDARD)
     mean = both.mean()
     assert len(both.shares) == 3

@@ -69,6 +69,7 @@ def test_the_2014_sheet_reads_on_the_new_bench(demo: Server, page: Page) -> None
     expect(page.locator(".verdict")).to_contain_text("would read about 127 on B2, plus or minus 3")
     assert not serious_violations(page)
     opened(page, demo, "/translate?here=B1&there=B2")
+    expect(page.get_by_text("Read one port live on both")).to_be_visible()
     expect(page.locator(".verdict")).to_contain_text("B2 reads +2.5 %")
 
 

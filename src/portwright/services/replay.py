@@ -14,6 +14,7 @@ from portwright.errors import InputError
 from portwright.io.instruments.description import read_description
 from portwright.io.instruments.reader import Line
 from portwright.model.bench import Calibration
+from portwright.model.contents import JobContents
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading, Run
 from portwright.services import live_trace
@@ -312,6 +313,18 @@ class TwoBenches:
             f"{100.0 * mean.by_settling:+.1f} % of it comes from settling, {left}, {within} the "
             f"± {100.0 * wide:.1f} % that the calibrations and the unrest allow."
         )
+
+
+def live_on_two(shop: ShopFile, contents: JobContents) -> list[tuple[Run, Run]]:
+    """Sweeps of one port and stage of a job that two benches read live, earlier bench first."""
+    traced = set(live_trace.runs_with_trace(shop, contents.job.number))
+    live = [run for run in contents.runs if run.code in traced]
+    return [
+        (one, other)
+        for place, one in enumerate(live)
+        for other in live[place + 1 :]
+        if (one.port, one.stage) == (other.port, other.stage) and one.bench != other.bench
+    ]
 
 
 def two_benches(shop: ShopFile, first: str, second: str, rule: SettleRule) -> TwoBenches:

@@ -185,15 +185,11 @@ class Slicer:
     """
 
     def __init__(self, mesh: Mesh) -> None:
-        corners = mesh.vertices[mesh.faces]
-        order = np.argsort(_morton(corners.mean(axis=1)), kind="stable")
+        first, second, third = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
+        order = np.argsort(_morton((first + second + third) / 3.0), kind="stable")
         self._faces = np.ascontiguousarray(mesh.faces[order])
         self._vertices = mesh.vertices
-        corners = corners[order]
-        low, high = corners.min(axis=1), corners.max(axis=1)
-        starts = np.arange(0, len(order), _BLOCK)
-        low = np.minimum.reduceat(low, starts)
-        high = np.maximum.reduceat(high, starts)
+        low, high = _boxes(self._vertices, self._faces)
         self._middle, self._half = 0.5 * (low + high), 0.5 * (high - low)
 
     def cut(self, point: Array, normal: Array) -> Cut:
@@ -263,6 +259,21 @@ def _morton(points: Array) -> Index:
         for axis in range(3):
             key |= ((cell[:, axis] >> bit) & 1) << (3 * bit + axis)
     return key
+
+
+@allocating
+def _boxes(vertices: Array, faces: Index) -> tuple[Array, Array]:
+    """Lowest and highest corner of each block of triangles."""
+    blocks = (faces.shape[0] + _BLOCK - 1) // _BLOCK
+    low, high = np.full((blocks, 3), np.inf), np.full((blocks, 3), -np.inf)
+    for t in range(faces.shape[0]):
+        block = t // _BLOCK
+        for i in range(3):
+            for k in range(3):
+                value = vertices[faces[t, i], k]
+                low[block, k] = min(low[block, k], value)
+                high[block, k] = max(high[block, k], value)
+    return low, high
 
 
 @allocating

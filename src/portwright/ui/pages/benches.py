@@ -45,6 +45,7 @@ async def benches_page(bench: str = "") -> None:
             )
             if len(codes) > 1:
                 link_button("Two benches compared", links.translate())
+                link_button("What settling has to do with it", f"{links.translate()}#settling")
         found = await in_thread(bench_health, shop, code)
         _state(found)
         with ui.element("div").classes("charts"):

@@ -10,7 +10,8 @@ from portwright import units
 from portwright.errors import Finding
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
-from portwright.services import jobs
+from portwright.model.run import Run
+from portwright.services import jobs, replay
 from portwright.services.compare import archive_pressure
 from portwright.services.display import Display
 from portwright.services.translate import (
@@ -37,7 +38,7 @@ from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
 from portwright.ui.components.slow_work import SlowWork, Told
 from portwright.ui.format import unit_sign
-from portwright.ui.layout import heading, page_frame, screen, table
+from portwright.ui.layout import heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
@@ -83,6 +84,27 @@ async def translate_page(
             _sweep(f"{job}/{port}:{stage}", there, view)
         else:
             _benches(here, there, Side(side), view)
+        pairs = await in_thread(replay.live_on_two, shop, contents) if contents else []
+        _settling([(a, b) for a, b in pairs if {a.bench, b.bench} == {here, there}])
+
+
+def _settling(pairs: list[tuple[Run, Run]]) -> None:
+    """How much of a difference is only that one bench was read before its air stood still."""
+    with ui.element("section").classes("sheet").props("id=settling"):
+        heading("What settling has to do with it")
+        if not pairs:
+            ui.label(
+                "One bench may reach test pressure slowly and hunt while the other overshoots. "
+                "Read one port live on both, then choose that job above: both are read again with "
+                "one settle rule, and what is left has another cause."
+            )
+            return
+        for one, other in pairs:
+            link_button(
+                f"{one.port} {one.stage}: {one.code} on {one.bench} against {other.code} on "
+                f"{other.bench}",
+                links.settling(one.code, against=other.code),
+            )
 
 
 def _of(contents: JobContents, port: str, stage: str) -> tuple[str, str]:
