@@ -123,8 +123,13 @@ def test_the_shop_changes_a_figure_and_takes_it_back(
     expect(page.get_by_label("Throat diameter of copies", exact=True)).to_have_value("0,05")
     expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1,6")
     assert serious_violations(page) == []
-    page.get_by_role("button", name="As it came: 1.3 mm").last.click()
+    # only what the shop changed can go back
+    expect(page.get_by_role("button", name=re.compile("As it came"))).to_have_count(2)
+    back = page.get_by_role("button", name="As it came: 1.3 mm")
+    back.click()
     expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1.3")
+    expect(back).to_have_count(0)
+    expect(page.get_by_label("Coil bind least", exact=True)).to_be_focused()
 
 
 def test_a_seat_is_chosen_drawn_and_printed(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from nicegui import ui
 
 from portwright.model.quantity import AsTyped
-from portwright.services.shop_figures import Figure, figures_of, set_figure, shipped
+from portwright.services.shop_figures import OWN, Figure, figures_of, set_figure, shipped
 from portwright.ui import links
 from portwright.ui.components.number_entry import NumberEntry, Outcome
 from portwright.ui.layout import button, heading, page_frame, screen
@@ -47,6 +47,7 @@ def _box(figure: Figure) -> None:
     name, unit = figure.name, figure.value.unit
 
     def shown(value: Figure, say: str, state: str) -> None:
+        reset.set_visibility(value.tag == OWN)
         box.show(value.value.text, value.value.unit, say, state, hint=_hint(value))
 
     def committed(value: AsTyped) -> Outcome:
@@ -56,6 +57,7 @@ def _box(figure: Figure) -> None:
 
     def back() -> None:
         shown(set_figure(shop_file(), name, None)[name], "As it came", "saved")
+        box.focus()  # the button is gone
 
     label = name[0].upper() + name[1:]
     box = NumberEntry(
@@ -66,4 +68,5 @@ def _box(figure: Figure) -> None:
         value=figure.value.text,
         hint=_hint(figure),
     )
-    button(f"As it came: {shipped()[name].text}", back, "quiet").style("align-self: flex-start")
+    reset = button(f"As it came: {shipped()[name].text}", back, "quiet")
+    reset.style("align-self: flex-start").set_visibility(figure.tag == OWN)
