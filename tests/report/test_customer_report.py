@@ -7,13 +7,15 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from pypdf import PageObject, PdfReader
 
 from portwright.archive.archive import Archive
 from portwright.catalogue import words
-from portwright.errors import InputError, ReportError, UnknownNameError
+from portwright.errors import Finding, InputError, ReportError, Severity, UnknownNameError
 from portwright.report.document import Document, Drawings, Grid, Section, texts
 from portwright.report.page import document_html, page_file
 from portwright.report.pdf import render, write_bytes
@@ -22,6 +24,7 @@ from portwright.services.demo import DEMO_JOB
 from portwright.services.display import Display
 from portwright.services.privacy import without_names
 from portwright.services.report import ReportChoices, customer_report, write_report
+from portwright.services.report_flow import conditions
 from portwright.services.wording import percent
 
 INCH = ReportChoices(length="in")
@@ -184,3 +187,24 @@ def test_a_page_file_stands_alone(report: Document) -> None:
     page = page_file(report)
     assert "In plain words" in page
     assert not re.search(r'(?:src|href)="(?!data:)', page)
+
+
+def test_what_differed_is_said_in_the_language_of_the_report() -> None:
+    def group(run: str, **conditions: str) -> SimpleNamespace:
+        return SimpleNamespace(
+            runs=(run,), conditions={k.replace("_", " "): v for k, v in conditions.items()}
+        )
+
+    comparison = SimpleNamespace(
+        before=group("R1", bench="B1", bore_adapter="90 mm", exhaust_stub="none"),
+        after=group("R2", bench="B2", bore_adapter="93 mm", direction="forward"),
+        findings=(Finding("pressure-moved", Severity.NOTE, "Readings were moved."),),
+    )
+    said = SimpleNamespace(say=words("de"))
+    asked: Any = SimpleNamespace(said=said, whole=SimpleNamespace(comparison=comparison))
+    line = conditions(asked)
+    assert "Zylinderadapter vorher „90 mm“, nachher „93 mm“" in line
+    assert "Auslassstutzen vorher „keine“, nachher nicht notiert" in line
+    assert "Richtung vorwärts" in line
+    assert "umgerechnet" in line
+    assert not re.search(r"\b(before|after|differs|moved|none|forward)\b", line)

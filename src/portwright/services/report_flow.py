@@ -174,7 +174,9 @@ def _differences(g: Gathered) -> list[str]:
 
     def value(found: dict[str, str], name: str) -> str:
         text = found.get(name, "")
-        return f"“{say.or_as_is('value', text)}”" if text else say("finding.not-recorded")
+        if not text:
+            return say("finding.not-recorded")
+        return say("finding.quoted", text=say.or_as_is("value", text))
 
     return [
         say(
