@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -11,8 +12,19 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from portwright.core.practice_bench import STEADY_BENCH
-from portwright.services import instruments, live_trace, practice_bench, settle_rules, shop_file
+from portwright.services import (
+    capture,
+    carried,
+    instruments,
+    live_trace,
+    practice_bench,
+    settle_rules,
+    shop_file,
+)
+from portwright.services.calibrate import NewCalibration, add_calibration
+from portwright.services.lift_lists import own_list
 from portwright.services.practice_bench import Practice, TcpOutlet
+from portwright.ui import links
 from tests.ui.bench_help import JOB, Serve, begin, own_copy, stored
 from tests.ui.conftest import Tablet, ready, serious_violations
 
@@ -156,3 +168,94 @@ def test_a_description_is_tried_while_it_is_written(
     expect(page.locator(".heard li").first).to_contain_text("test pressure", timeout=LATE)
     with shop_file.open_shop(shop) as opened:
         assert [d.instrument.name for d in instruments.described(opened)] == ["Practice bench"]
+
+
+def old_bench_board(bench: Bench) -> str:
+    """The practice bench as one of ranges: per cent, no lift, no range."""
+    text = bench.description.replace("{flow}", "{percent}").replace("{lift}", "{*}")
+    text = text.replace('[channels.flow]\nunit = "cfm"', '[channels.percent]\nunit = "%"')
+    return text.replace('flow_is = "converted"\n', "").replace('[channels.lift]\nunit = "mm"\n', "")
+
+
+TYPED_LIFT = """
+name = "Lift indicator"
+pattern = "{lift}"
+
+[connection]
+kind = "keys"
+
+[channels.lift]
+unit = "mm"
+"""
+
+
+def test_a_typed_lift_a_range_chosen_and_the_way_down(
+    bench: Bench,
+    serve: Serve,
+    demo_file: Path,
+    tmp_path: Path,
+    open_tablet: Callable[..., Tablet],
+) -> None:
+    shop = own_copy(demo_file, tmp_path)
+    with shop_file.open_shop(shop) as opened:
+        instruments.keep(opened, old_bench_board(bench))
+        instruments.keep(opened, TYPED_LIFT)
+        settle_rules.choose(opened, RULE)
+        newest = NewCalibration("range 5 measured", ranges={5: "60 cfm"})
+        add_calibration(opened, "B1", newest)
+        set_up = carried.set_up(opened, opened.job(JOB), "I2", "B1")
+        up = capture.begin(opened, JOB, "I2", "S0", set_up, own_list("1 2", "mm")).code
+    server = serve(shop)
+    page = open_tablet().page
+    page.goto(f"{server.address}{links.live(JOB, 'I2', 'S0', up)}")
+    ready(page)
+    step(page, "choose the range")
+    choose_range(page, "Range 5")
+    step(page, "switch the air on")
+    bench.do("on")
+    step(page, "set 1")
+    read_by_hand(page, bench, "1")
+    step(page, "set 2")
+    read_by_hand(page, bench, "2")
+    step(page, "all lifts read")
+    assert serious_violations(page) == []
+    page.screenshot(path=tmp_path / "up.png")
+
+    page.get_by_role("button", name="Now come down").click()
+    page.wait_for_function("up => !location.search.includes(up)", arg=up)
+    ready(page)
+    step(page, "choose the range")  # the bench may have been turned to another meanwhile
+    choose_range(page, "Range 5")
+    step(page, "set 2")  # from the top
+    read_by_hand(page, bench, "2")
+    step(page, "set 1")
+    read_by_hand(page, bench, "1")
+    step(page, "all lifts read")
+    page.get_by_role("link", name="How it settled").click()
+    ready(page)
+    expect(page.get_by_text("lines in the trace")).to_be_visible(timeout=LATE)
+    page.screenshot(path=tmp_path / "down.png", full_page=True)
+    with shop_file.open_shop(shop) as opened:
+        there, back = opened.run(up), opened.run(re.findall(r"R\d+", page.url)[-1])
+    assert [r.lift.text for r in back.readings] == ["2", "1"]
+    for reading in (*there.readings, *back.readings):
+        assert reading.range_number == 5
+        assert reading.percent is not None
+
+
+def choose_range(page: Page, name: str) -> None:
+    """Press the range the bench stands on."""
+    chosen = page.get_by_role("button", name=name, exact=True)
+    chosen.click()
+    expect(chosen).to_have_attribute("aria-pressed", "true")
+
+
+def read_by_hand(page: Page, bench: Bench, lift: str) -> None:
+    """Turn the valve, and let the indicator type where it stands."""
+    bench.do(f"lift {lift}")
+    box = page.get_by_label("Lift indicator types here")
+    box.fill(f"{lift}.00")
+    box.press("Enter")
+    expect(box).to_have_value("")
+    expect(page.locator(".live-step")).not_to_contain_text(f"set {lift}")  # it was heard
+    take_it(page, lift)
