@@ -119,6 +119,7 @@ class LiveMode:
 
     def _show_units(self) -> None:
         display = self._view.display
+        self._labelled = self._screen.pressure
         self._numbers.units(
             lengthUnit=display.length,
             flowUnit=unit_sign(display.flow),
@@ -150,6 +151,8 @@ class LiveMode:
                 now.range_number,
                 self._screen.pressure,
             )
+        if self._labelled != self._screen.pressure:  # earlier sweeps were read meanwhile
+            self._show_units()
         if self._frames % _STATUS_EVERY == 0:
             self._show_wires()
         self._frames += 1
