@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from portwright.core.constants import Array
 from portwright.core.gas1d.compiled import allocating
 from portwright.core.mesh.mesh import Index, Mesh
 from portwright.errors import GeometryError
 
+_Keys: TypeAlias = NDArray[np.uint16]
 _BLOCK = 64  # triangles that share one box
 _MORTON_BITS = 10
 _MOST_OPEN_ENDS = 400  # more means the surface is in shreds at this plane
@@ -185,8 +188,9 @@ class Slicer:
     """
 
     def __init__(self, mesh: Mesh) -> None:
-        first, second, third = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
-        order = np.argsort(_morton((first + second + third) / 3.0), kind="stable")
+        fine, coarse = _morton(mesh.vertices, mesh.faces, *_grid(mesh.vertices))
+        order = np.argsort(fine, kind="stable")  # 16-bit keys twice: numpy sorts those by digits
+        order = order[np.argsort(coarse[order], kind="stable")]
         self._faces = np.ascontiguousarray(mesh.faces[order])
         self._vertices = mesh.vertices
         low, high = _boxes(self._vertices, self._faces)
@@ -249,16 +253,29 @@ def plane_axes(normal: Array) -> Array:
     return np.array([u, np.cross(n, u), n])
 
 
-def _morton(points: Array) -> Index:
-    """Place of each point on a space-filling curve."""
-    low, size = points.min(axis=0), np.ptp(points, axis=0)
-    scale = (2**_MORTON_BITS - 1) / np.where(size > 0.0, size, 1.0)
-    cell = ((points - low) * scale).astype(np.int64)
-    key = np.zeros(len(points), dtype=np.int64)
-    for bit in range(_MORTON_BITS):
-        for axis in range(3):
-            key |= ((cell[:, axis] >> bit) & 1) << (3 * bit + axis)
-    return key
+def _grid(vertices: Array) -> tuple[Array, Array]:
+    """Origin of the curve's cells and cells per length along each axis."""
+    low, size = vertices.min(axis=0), np.ptp(vertices, axis=0)
+    return low, (2**_MORTON_BITS - 1) / np.where(size > 0.0, size, 1.0)
+
+
+@allocating
+def _morton(vertices: Array, faces: Index, low: Array, scale: Array) -> tuple[_Keys, _Keys]:
+    """Place of each triangle on a space-filling curve: its lower 16 bits, and those above."""
+    fine = np.empty(faces.shape[0], dtype=np.uint16)
+    coarse = np.empty(faces.shape[0], dtype=np.uint16)
+    for t in range(faces.shape[0]):
+        key = 0
+        for k in range(3):
+            middle = 0.0
+            for i in range(3):
+                middle += vertices[faces[t, i], k]
+            cell = int((middle / 3.0 - low[k]) * scale[k])
+            for bit in range(_MORTON_BITS):
+                key |= ((cell >> bit) & 1) << (3 * bit + k)
+        fine[t] = key & 0xFFFF
+        coarse[t] = key >> 16
+    return fine, coarse
 
 
 @allocating
