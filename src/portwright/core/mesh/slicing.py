@@ -253,10 +253,19 @@ def plane_axes(normal: Array) -> Array:
     return np.array([u, np.cross(n, u), n])
 
 
+@allocating
 def _grid(vertices: Array) -> tuple[Array, Array]:
     """Origin of the curve's cells and cells per length along each axis."""
-    low, size = vertices.min(axis=0), np.ptp(vertices, axis=0)
-    return low, (2**_MORTON_BITS - 1) / np.where(size > 0.0, size, 1.0)
+    low, high = vertices[0].copy(), vertices[0].copy()
+    for i in range(vertices.shape[0]):
+        for k in range(3):
+            low[k] = min(low[k], vertices[i, k])
+            high[k] = max(high[k], vertices[i, k])
+    scale = np.zeros(3)  # flat along an axis: one cell
+    for k in range(3):
+        if high[k] > low[k]:
+            scale[k] = (2**_MORTON_BITS - 1) / (high[k] - low[k])
+    return low, scale
 
 
 @allocating
