@@ -20,6 +20,7 @@ HEADINGS = (
     "To coil bind",
     "Retainer to seal",
 )
+_UNKNOWN = "–"
 COIL_BIND_NOTE = (
     "Shims, loads and coil bind are worked out from the heights and the spring's figures; only "
     "what was measured counts as checked."
@@ -28,7 +29,7 @@ COIL_BIND_NOTE = (
 
 def _force(value: float | None, display: Display) -> str:
     if value is None:
-        return "–"
+        return _UNKNOWN
     unit = "lbf" if display.length in {"in", "thou"} else "N"
     return f"{units.show(value, unit, Kind.FORCE)} {unit}"
 
@@ -39,7 +40,7 @@ def spring_row(line: SpringLine, display: Display) -> list[str]:
 
     def gap(value: float | None, below: str) -> str:
         if value is None:
-            return "–"
+            return _UNKNOWN
         return say.cut(value) if value >= 0.0 else f"{below} {say.cut(value)}"
 
     return [
@@ -65,8 +66,8 @@ def spring_parts(
     missing = tuple(f"{name.upper()}: NOT CHECKED YET" for name in sheet.open_names)
     springs = []
     for line in sheet.springs:
-        cells = spring_row(line, shown)
-        springs.append("; ".join(f"{h.lower()} {c}" for h, c in zip(HEADINGS, cells, strict=True)))
+        cells = zip(HEADINGS, spring_row(line, shown), strict=True)
+        springs.append("; ".join(f"{h.lower()} {c}" for h, c in cells if c != _UNKNOWN))
     return (
         Part("Not checked yet", missing or ("Everything here has a value, instrument and date.",)),
         Part(
