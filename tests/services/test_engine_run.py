@@ -26,6 +26,7 @@ from portwright.services.engine_run import (
 )
 from portwright.services.engine_run_wording import run_lines
 from portwright.services.report import ReportChoices, customer_report
+from portwright.services.spoken import spoken_summary
 
 SPEEDS = (5000.0, 7000.0)
 
@@ -134,6 +135,7 @@ def test_a_kept_run_is_printed_with_its_ranges(demo_path: Path, run: EngineRun) 
         assert any("better known than either level" in text for text in said)
         assert any("turning force" in text and "7000 rpm" in text for text in said)
         assert not any("changed after this" in text for text in said)
+        assert "7000 revolutions a minute" in spoken_summary(shop, DEMO_JOB)
         shop.add_measurements(
             DEMO_JOB, [Measurement("I1", "throat diameter", AsTyped("37.5", "mm", 0.0375))]
         )

@@ -84,7 +84,7 @@ def headline(step: Step) -> Headline | None:
 def plain_paragraph(g: Gathered) -> Lines:
     """One paragraph without a technical term that is not explained in it."""
     say = g.said.say
-    lines = [_what_it_gained(g), say("plain.bench"), _on_the_engine(g), _work(g)]
+    lines = [_what_it_gained(g), say("plain.bench"), on_the_engine(g, "short.rpm"), _work(g)]
     at_limit = _used_up_together(g)
     if at_limit:
         lines.append(say("plain.walls", places="; ".join(at_limit)))
@@ -123,8 +123,11 @@ def _port_in_words(g: Gathered) -> str:
     return g.said.say(f"plain.port-{port.side.value}", code=code, cylinder=port.cylinder)
 
 
-def _on_the_engine(g: Gathered) -> str:
-    """Change of torque of the kept run, where it tells of one."""
+def on_the_engine(g: Gathered, unit: str) -> str:
+    """Change of torque of the kept run in a sentence, "" where there is none to tell.
+
+    ``unit`` is the catalogue's name of the unit of speed, written or for the ear.
+    """
     kept = kept_run(g.contents)
     if kept is None:
         return ""
@@ -138,7 +141,7 @@ def _on_the_engine(g: Gathered) -> str:
     return g.said.say(
         "plain.engine-gain" if best.gain > 0.0 else "plain.engine-loss",
         size=whole_percent(best.gain),
-        speed=g.said.rpm(best.speed),
+        speed=f"{g.said.turns(best.speed)} {g.said.say(unit)}",
         low=whole_percent(ends[0]),
         high=whole_percent(ends[1]),
     )

@@ -14,7 +14,7 @@ from portwright.services.files import write_file
 from portwright.services.overview import Step
 from portwright.services.privacy import hide, private_texts
 from portwright.services.report import ReportChoices, gather
-from portwright.services.report_plain import headline, used_up, whole_percent
+from portwright.services.report_plain import headline, on_the_engine, used_up, whole_percent
 from portwright.services.report_said import Gathered
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind
@@ -39,6 +39,7 @@ def spoken_summary(shop: ShopFile, job: str, choices: ReportChoices | None = Non
         _gain(g),
         _peak(g),
         *_steps(g),
+        on_the_engine(g, "unit.rpm"),
         say("plain.walls-spoken", count=len(limits)) if (limits := used_up(g)) else "",
         _checks(g),
         say("spoken.end"),
