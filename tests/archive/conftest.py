@@ -38,7 +38,7 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
     if "engine_kind" in metafunc.fixturenames:
         both = getattr(metafunc.module, "BOTH_ENGINES", False)
         marks = {mark.name for mark in metafunc.definition.iter_markers()}
-        kinds: list[Any] = ["file"]
+        kinds: list[Any] = [] if "server_only" in marks else ["file"]
         if both and "file_only" not in marks:
             kinds.append(pytest.param("server", marks=pytest.mark.xdist_group("postgres")))
         metafunc.parametrize("engine_kind", kinds)

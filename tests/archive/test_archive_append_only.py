@@ -41,9 +41,8 @@ def test_nothing_entered_is_deleted(everything: Archive, raw: Raw, table: str) -
         raw.rows(f"DELETE FROM {table}")  # noqa: S608
 
 
+@pytest.mark.server_only  # a file knows no such command
 def test_a_table_is_not_emptied_at_a_stroke(everything: Archive, raw: Raw) -> None:
-    if not everything.on_server:
-        pytest.skip("a file knows no such command")
     with pytest.raises(Raw.refused, match="never deleted"):
         raw.rows("TRUNCATE reading, measurement CASCADE")
 

@@ -141,7 +141,7 @@ def on_the_engine(g: Gathered, unit: str) -> str:
     return g.said.say(
         "plain.engine-gain" if best.gain > 0.0 else "plain.engine-loss",
         size=whole_percent(best.gain),
-        speed=f"{g.said.turns(best.speed)} {g.said.say(unit)}",
+        speed=g.said.rpm(best.speed, unit),
         low=whole_percent(ends[0]),
         high=whole_percent(ends[1]),
     )

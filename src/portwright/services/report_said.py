@@ -67,10 +67,9 @@ class Said:
         """A crank speed without its unit, to the nearest 50, as forecasts deserve."""
         return f"{50.0 * round(value / 50.0):.0f}"
 
-    def rpm(self, value: float) -> str:
-        """A crank speed with its unit."""
-        rpm = self.say("short.rpm")
-        return f"{self.turns(value)} {rpm}"
+    def rpm(self, value: float, unit: str = "short.rpm") -> str:
+        """A crank speed with its unit, by the name the catalogue has for it."""
+        return f"{self.turns(value)} {self.say(unit)}"
 
     def gain(self, gain: Gain) -> str:
         """A gain with its interval."""
