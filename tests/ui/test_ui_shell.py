@@ -89,6 +89,17 @@ def test_the_logo_is_a_picture(
     expect(page.get_by_role("img", name="The shop's logo")).to_be_visible()
 
 
+def test_the_bar_over_a_slow_answer_has_a_name(
+    demo: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(demo.address)
+    ready(page)
+    page.evaluate("Quasar.LoadingBar.start()")
+    expect(page.get_by_role("progressbar", name="Loading")).to_be_attached()
+    assert serious_violations(page) == []
+
+
 def test_an_unknown_job_is_explained(demo: Server, open_tablet: Callable[..., Tablet]) -> None:
     page = open_tablet().page
     page.goto(demo.address + "/job?number=nothing-like-it")

@@ -29,5 +29,6 @@ def head() -> str:
 def install() -> None:
     """Serve the assets and put them into every page."""
     app.add_static_files(ADDRESS, ASSETS)
+    app.config.quasar_config["loadingBar"]["aria-label"] = "Loading"  # it has no name of its own
     ui.add_head_html(head(), shared=True)
     ui.add_body_html('<div id="offline" role="alert">Not connected: not saved</div>', shared=True)
