@@ -169,7 +169,8 @@ class UnknownNameError(InputError):
         if len(known) <= 4:
             near = known
         offered = ", ".join(near) if near else "none exist yet"
-        super().__init__(f"There is no {what} called '{name}'.", f"Known: {offered}.")
+        said = f"There is no {what} called '{name}'." if name.strip() else f"No {what} was named."
+        super().__init__(said, f"Known: {offered}.")
 
 
 class ImportFileError(PortwrightError):

@@ -118,6 +118,16 @@ def test_an_incomplete_address_is_explained(
     expect(page.get_by_role("heading", name="Jobs")).to_be_visible()
 
 
+def test_an_address_nothing_lies_at_shows_the_way_back(
+    demo: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(demo.address + "/nothing/like/it")
+    expect(page.get_by_role("heading", name="Nothing is at this address")).to_be_visible()
+    expect(page.get_by_role("link", name="All jobs")).to_have_attribute("href", "/jobs")
+    assert serious_violations(page) == []
+
+
 def test_an_empty_shop_explains_itself(empty: Server, open_tablet: Callable[..., Tablet]) -> None:
     page = open_tablet().page
     page.goto(empty.address)

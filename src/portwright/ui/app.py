@@ -9,11 +9,16 @@ import logging
 import pkgutil
 import socket
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
-from fastapi.exception_handlers import request_validation_exception_handler
+from fastapi.exception_handlers import (
+    http_exception_handler,
+    request_validation_exception_handler,
+)
 from fastapi.exceptions import RequestValidationError
 from nicegui import app, background_tasks, core, ui
+from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
@@ -76,6 +81,7 @@ def create_app(
     app.mount(links.API, make_api(shop, place))
     app.on_page_exception(error_page)
     app.exception_handler(RequestValidationError)(_incomplete_address)
+    app.exception_handler(404)(_no_such_address)
     app.on_startup(_answer_quickly)
     app.on_startup(lambda: background_tasks.create(watch(shop), name="backups") and None)
     logging.getLogger("nicegui").addFilter(_Unexpected())
@@ -83,14 +89,36 @@ def create_app(
 
 async def _incomplete_address(request: Request, error: RequestValidationError) -> Response:
     """An address that lacks a part, as a sentence; programs get what is wrong field by field."""
-    if "text/html" not in request.headers.get("accept", ""):
+    if not _read_by_a_person(request):
         return await request_validation_exception_handler(request, error)
+    return _sorry(
+        "This address is not complete",
+        "It does not say what to show, or says it in a way that cannot be read.",
+        422,
+    )
+
+
+async def _no_such_address(request: Request, error: HTTPException) -> Response:
+    """An address nothing lies at, with the way back."""
+    if not _read_by_a_person(request):
+        return await http_exception_handler(request, error)
+    return _sorry(
+        "Nothing is at this address",
+        "It may be mistyped, or from another version of the program.",
+        404,
+    )
+
+
+def _read_by_a_person(request: Request) -> bool:
+    return "text/html" in request.headers.get("accept", "")
+
+
+def _sorry(title: str, why: str, status: int) -> Response:
     body = (
-        '<section class="sheet"><h1>This address is not complete</h1>'
-        "<p>It does not say what to show, or says it in a way that cannot be read.</p>"
+        f'<section class="sheet"><h1>{title}</h1><p>{why}</p>'
         f'<p><a class="act main" href="{links.JOBS}">All jobs</a></p></section>'
     )
-    return plain_page("Address not complete", body, status=422)
+    return plain_page(title, body, status=status)
 
 
 class _Unexpected(logging.Filter):
@@ -127,6 +155,7 @@ def run_app(
     port: int = 8080,
     lan: bool = False,
     open_browser: bool = True,
+    when_up: Callable[[], None] | None = None,
 ) -> None:
     """Open or make the shop file and serve it until stopped.
 
@@ -138,6 +167,8 @@ def run_app(
     lan : bool
         Listen on the network instead of this computer only.
     open_browser : bool
+    when_up : callable, optional
+        Called once, when the browsers can come.
 
     Raises
     ------
@@ -152,6 +183,8 @@ def run_app(
     guarded.switch_on()
     try:
         create_app(shop, lan=lan, port=port, place=place)
+        if when_up is not None:
+            app.on_startup(when_up)
         ui.run(
             host="0.0.0.0" if lan else "127.0.0.1",  # noqa: S104 - only with a passphrase
             port=port,

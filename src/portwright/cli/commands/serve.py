@@ -29,7 +29,8 @@ def serve(
     ] = True,
 ) -> None:
     """Serve the shop app to the browser, on this computer only unless --lan is given."""
-    # the web framework takes a second to load; other commands need not wait for it
+    # the web framework takes seconds to load; other commands need not wait for it
+    typer.echo("Starting the app ...")
     from portwright.services import passphrase, shop_file
     from portwright.ui.app import run_app
 
@@ -38,11 +39,13 @@ def serve(
         with shop_file.open_or_create(shop) as opened:
             passphrase.set_passphrase(opened, _ask())
         typer.echo("The passphrase is set.")
-    address = f"http://127.0.0.1:{port}"
-    typer.echo(f"Portwright is at {address} (stop with Ctrl-C).")
-    if lan:
-        typer.echo("Other devices: this computer's address in your network, same port.")
-    run_app(shop, port=port, lan=lan, open_browser=browser)
+
+    def say_where() -> None:
+        typer.echo(f"Portwright is at http://127.0.0.1:{port} (stop with Ctrl-C).")
+        if lan:
+            typer.echo("Other devices: this computer's address in your network, same port.")
+
+    run_app(shop, port=port, lan=lan, open_browser=browser, when_up=say_where)
 
 
 def bring_up(place: Path, agreed: Callable[[str], bool] | None) -> None:
