@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from portwright.model.contents import JobContents
+from portwright.services.checked import Check, newest
 
 # Checks an assembler makes on every pushrod or overhead-cam head (common practice), each with the
 # words that a recorded check must all contain to count as this one.
@@ -24,15 +25,17 @@ def is_check(name: str, words: str) -> bool:
     return all(word in said for word in _WORDS[name])
 
 
+def usual_check(contents: JobContents, name: str) -> Check:
+    """One usual check with the newest reading of it."""
+    return Check(
+        name, newest(contents, lambda m: m.quantity == "clearance" and is_check(name, m.place))
+    )
+
+
 def measured_checks(contents: JobContents) -> dict[str, str]:
     """Usual checks somebody measured, with the value as typed."""
-    measured = [m for m in contents.measurements if m.quantity == "clearance"]
-    return {
-        check: str(item.value)
-        for check in USUAL_CHECKS
-        for item in measured
-        if is_check(check, item.place)
-    }
+    checks = (usual_check(contents, name) for name in USUAL_CHECKS)
+    return {check.name: str(check.found.value) for check in checks if check.found is not None}
 
 
 def open_checks(contents: JobContents) -> list[str]:

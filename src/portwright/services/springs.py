@@ -13,7 +13,7 @@ from portwright.model.job import Measurement
 from portwright.model.quantity import AsTyped
 from portwright.nomenclature import term
 from portwright.services.checked import Check, newest, record_check
-from portwright.services.clearances import USUAL_CHECKS, is_check
+from portwright.services.clearances import USUAL_CHECKS, usual_check
 from portwright.services.shop_figures import Figure, Figures, shipped
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind, read
@@ -235,8 +235,8 @@ def _spring_findings(
 def _clearance(
     contents: JobContents, name: str, figures: Figures, findings: list[Finding]
 ) -> ClearanceLine:
-    found = newest(contents, lambda m: m.quantity == "clearance" and is_check(name, m.place))
-    least = figures[_FIGURE_OF[name]]
+    check = usual_check(contents, name)
+    found, least = check.found, figures[_FIGURE_OF[name]]
     close = found is not None and found.value.si < least.value.si
     if close and found is not None:
         findings.append(
@@ -248,7 +248,7 @@ def _clearance(
                 Where(port=found.subject),
             )
         )
-    return ClearanceLine(Check(name, found), least, close)
+    return ClearanceLine(check, least, close)
 
 
 def record_spring(
