@@ -114,22 +114,22 @@ def test_the_shop_changes_a_figure_and_takes_it_back(
     ready(page)
     page.get_by_role("link", name="The shop's figures").click()
     ready(page)
-    enter(page, "Coil bind least", "1,6")
+    enter(page, "Coil bind, at least", "1,6")
     expect(page.get_by_text("the shop's own").first).to_be_visible()
     enter(page, "Throat diameter of copies", "0,05")
     expect(page.get_by_text("Kept as the shop's own")).to_have_count(2)
     page.reload()
     ready(page)
     expect(page.get_by_label("Throat diameter of copies", exact=True)).to_have_value("0,05")
-    expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1,6")
+    expect(page.get_by_label("Coil bind, at least", exact=True)).to_have_value("1,6")
     assert serious_violations(page) == []
     # only what the shop changed can go back
     expect(page.get_by_role("button", name=re.compile("As it came"))).to_have_count(2)
     back = page.get_by_role("button", name="As it came: 1.3 mm")
     back.click()
-    expect(page.get_by_label("Coil bind least", exact=True)).to_have_value("1.3")
+    expect(page.get_by_label("Coil bind, at least", exact=True)).to_have_value("1.3")
     expect(back).to_have_count(0)
-    expect(page.get_by_label("Coil bind least", exact=True)).to_be_focused()
+    expect(page.get_by_label("Coil bind, at least", exact=True)).to_be_focused()
 
 
 def test_a_seat_is_chosen_drawn_and_printed(

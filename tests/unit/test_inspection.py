@@ -114,12 +114,12 @@ def test_readings_beyond_one_figure_stand_in_one_line_and_the_sheet_has_toleranc
         contents = opened.job("J-1")
     found = inspection(contents, rules)
     (line,) = found.limits
-    assert line.startswith("Intake guide clearance most 0.055 mm")
+    assert line.startswith("Intake guide clearance, at most 0.055 mm")
     assert "cyl 1 intake guide 0.06 mm, cyl 2 intake guide 0.07 mm. Usual then" in line
     said = {p.title: p.lines for p in inspection_parts(contents, found, rules)}["Tolerances"]
-    own = next(one for one in said if one.startswith("Intake guide clearance most"))
-    assert own == f"Intake guide clearance most: 0.055 mm ({OWN})."
-    assert any(one.startswith("Deck flatness most") and "from memory" in one for one in said)
+    own = next(one for one in said if one.startswith("Intake guide clearance, at most"))
+    assert own == f"Intake guide clearance, at most: 0.055 mm ({OWN})."
+    assert any(one.startswith("Deck flatness, at most") and "from memory" in one for one in said)
 
 
 def test_a_sheet_is_read_the_same_way() -> None:

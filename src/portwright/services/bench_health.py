@@ -166,8 +166,8 @@ def _findings(
             Finding(
                 "bench-reads-off",
                 Severity.WARNING,
-                f"{code} reads its plates {100 * worst.chart.centre:+.1f} % (plate {worst.plate}); "
-                f"its calibration claims ± {100 * limit:.0f} %.",
+                f"{code} reads its plates {100 * worst.chart.centre:+z.1f} % "
+                f"(plate {worst.plate}); its calibration claims ± {100 * limit:.0f} %.",
                 "Gains on this bench stay right; a figure set beside another bench needs "
                 "translating.",
                 size=worst.chart.centre,

@@ -59,7 +59,7 @@ class Knob:
         if abs(value) < 1e-9:
             return "as it is"
         unit = "" if self.unit == "-" else f" {'°' if self.unit == 'deg' else self.unit}"
-        return f"{value:+.{self.decimals}f}".replace("-", "−") + unit
+        return f"{value:+z.{self.decimals}f}".replace("-", "−") + unit
 
 
 def _length(

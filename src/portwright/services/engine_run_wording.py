@@ -32,7 +32,7 @@ def gain_text(run: EngineRun, k: int) -> str:
     if not math.isfinite(d.gain[k]):
         return "no answer"
     low, middle, high = (100.0 * float(v[k]) for v in (d.low, d.gain, d.high))
-    return f"{middle:+.0f} ({low:+.0f} to {high:+.0f}) %"
+    return f"{middle:+z.0f} ({low:+z.0f} to {high:+z.0f}) %"
 
 
 def band(run: EngineRun) -> tuple[Array, Array]:
@@ -106,10 +106,10 @@ def _peaks(run: EngineRun) -> str:
     text = f"Peak power: {_power(run.peak_before)} before, {_power(run.peak_after)} after."
     middle, low, high = run.shift
     if math.isfinite(middle):
-        text += f" It moves by {50.0 * round(middle / 50.0):+.0f} rpm"
+        text += f" It moves by {50.0 * round(middle / 50.0):+z.0f} rpm"
         if math.isfinite(low):
             ends = (50.0 * math.floor(low / 50.0), 50.0 * math.ceil(high / 50.0))
-            text += f" ({ends[0]:+.0f} to {ends[1]:+.0f} by the sampled uncertainties)"
+            text += f" ({ends[0]:+z.0f} to {ends[1]:+z.0f} by the sampled uncertainties)"
         text += "."
     return text
 

@@ -34,7 +34,7 @@ def study_lines(study: Study) -> list[str]:
         return ["No combination could be solved.", tried]
     if best.gain < 0.001:
         return [f"Nothing within these limits raises {said} from {band}.", tried]
-    what = f"{values_text(study, best)} ({100.0 * best.gain:+.1f} %)"
+    what = f"{values_text(study, best)} ({100.0 * best.gain:+z.1f} %)"
     lines = [f"Most {said} from {band}, of what was tried: {what}."]
     alike = []
     for name, (low, high) in study.as_good.items():

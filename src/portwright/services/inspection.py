@@ -175,8 +175,8 @@ def _limit_lines(seen: Sequence[Observation], rules: Figures) -> tuple[str, ...]
         if (found := _beyond(item, rules)) is not None:
             together.setdefault(found, []).append(f"{item.place} {item.reading}")
     return tuple(
-        f"{name.capitalize()} {rules[name].text} ({rules[name].tag}): {', '.join(places)}. Usual "
-        f"then: {advice}."
+        f"{rules[name].words.capitalize()} {rules[name].text} ({rules[name].tag}): "
+        f"{', '.join(places)}. Usual then: {advice}."
         for (name, advice), places in together.items()
     )
 

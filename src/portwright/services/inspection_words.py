@@ -45,8 +45,8 @@ def inspection_parts(
 
 def _tolerances(figures: Figures) -> tuple[str, ...]:
     """The shop's figures a reading is held against, each with its label."""
-    own = [(name, f) for name, f in figures.items() if f.group == "inspection"]
-    return tuple(f"{name.capitalize()}: {f.text} ({f.tag})." for name, f in own)
+    own = [f for f in figures.values() if f.group == "inspection"]
+    return tuple(f"{f.words.capitalize()}: {f.text} ({f.tag})." for f in own)
 
 
 _ORDER = (

@@ -270,7 +270,7 @@ class LiveSweep:
         if not self.flow.has_lift:  # without an indicator it may as well be the next lift
             return
         what = "Did the range change?" if self._has_ranges else "What changed?"
-        self.pause(f"The flow jumped by {100.0 * jump:+.0f} % at an unmoved lift. {what}")
+        self.pause(f"The flow jumped by {100.0 * jump:+z.0f} % at an unmoved lift. {what}")
 
     @property
     def called(self) -> AsTyped | None:

@@ -207,7 +207,7 @@ def _compression(plan: MillPlan, say: Say) -> tuple[str, ...]:
     if plan.ratio_after is not None and plan.ratio_per_tenth is not None:
         tenth = say.cut(0.1e-3)
         lines.append(
-            f"The next {tenth} gives {plan.ratio_per_tenth:+.2f}. Most of the doubt is in: "
+            f"The next {tenth} gives {plan.ratio_per_tenth:+z.2f}. Most of the doubt is in: "
             f"{plan.ratio_after.mostly}."
         )
     if plan.deshroud is not None:

@@ -361,7 +361,7 @@ def _stop(
 def _class_words(rules: Iterable[ClassLimit]) -> tuple[str, ...]:
     words = []
     for rule in rules:
-        state = {True: "measured inside", False: "measured outside", None: "not checked yet"}
+        state = {True: "measured, within", False: "measured, over", None: "not checked yet"}
         bears = rule.quantity or rule.forbids_adding
         if bears:
             words.append(

@@ -305,12 +305,12 @@ class TwoBenches:
         if math.isnan(mean.settled):
             return "The two runs have no settled lift in common."
         benches = f"{self.second.run.bench} against {self.first.run.bench}"
-        left = f"{100.0 * mean.settled:+.1f} % is left"
+        left = f"{100.0 * mean.settled:+z.1f} % is left"
         wide = 2.0 * math.hypot(self.calibration_error, mean.error)
         within = "within" if abs(mean.settled) <= wide else "more than"
         return (
-            f"{benches}: {100.0 * mean.as_stored:+.1f} % as stored. "
-            f"{100.0 * mean.by_settling:+.1f} % of it comes from settling, {left}, {within} the "
+            f"{benches}: {100.0 * mean.as_stored:+z.1f} % as stored. "
+            f"{100.0 * mean.by_settling:+z.1f} % of it comes from settling, {left}, {within} the "
             f"± {100.0 * wide:.1f} % that the calibrations and the unrest allow."
         )
 

@@ -91,7 +91,7 @@ def _headlines(g: Gathered, kept: KeptEngineRun) -> list[str]:
 def _gain(g: Gathered, one: EngineGain) -> str:
     if one.gain is None or one.low is None or one.high is None:
         return "–"
-    low, middle, high = (f"{100.0 * v:+.0f}" for v in (one.low, one.gain, one.high))
+    low, middle, high = (f"{100.0 * v:+z.0f}" for v in (one.low, one.gain, one.high))
     return g.said.say("engine.gain", value=middle, low=low, high=high)
 
 
@@ -118,7 +118,7 @@ def _peaks(g: Gathered, kept: KeptEngineRun) -> list[str]:
     if kept.shift is None:
         return [line]
     shift, low, high = (
-        None if v is None else f"{50.0 * round(v / 50.0):+.0f}"
+        None if v is None else f"{50.0 * round(v / 50.0):+z.0f}"
         for v in (kept.shift, kept.shift_low, kept.shift_high)
     )
     if low is None or high is None:

@@ -96,7 +96,7 @@ def _port_row(g: Gathered, port: Port, stage: str, mark: PortMark | None) -> tup
 
 def _beside(g: Gathered, mark: PortMark) -> str:
     whole = mark.bands[0]
-    text = g.said.say.number(f"{100.0 * whole.value:+.1f} ± {100.0 * whole.half:.1f} %")
+    text = g.said.say.number(f"{100.0 * whole.value:+z.1f} ± {100.0 * whole.half:.1f} %")
     return text if whole.verdict is Verdict.CANT_TELL else f"{text}*"
 
 

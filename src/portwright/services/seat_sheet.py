@@ -91,7 +91,7 @@ def side_by_side(plan: SeatPlan, display: Display) -> list[list[str]]:
         for a in made:
             text = display.area_text(area_at(plan, a, share))
             if a is not made[0]:
-                text += f" ({percent_of_a(plan, a, share):+.1f} %)"
+                text += f" ({percent_of_a(plan, a, share):+z.1f} %)"
             cells.append(text)
         rows.append([f"Passage at lift/diameter {share:.2f}", *cells])
 
@@ -290,7 +290,7 @@ def _does(plan: SeatPlan, made: Alternative, display: Display) -> tuple[str, ...
         f"Stem {stiffness_text(made)} as stiff in bending as that of A.",
     ]
     if made.name != "A":
-        gains = ", ".join(f"{percent_of_a(plan, made, s):+.1f} % at {s:.2f}" for s in shares)
+        gains = ", ".join(f"{percent_of_a(plan, made, s):+z.1f} % at {s:.2f}" for s in shares)
         lines.append(f"Against A: {gains}.")
     if made.force is not None:
         gas = plan.known["cylinder pressure"]

@@ -44,6 +44,12 @@ class Figure:
     meaning: str
 
     @property
+    def words(self) -> str:
+        """Name as people say it: "seat runout, at most"."""
+        start, _, end = self.name.rpartition(" ")
+        return f"{start}, at {end}" if end in {"least", "most"} else self.name
+
+    @property
     def text(self) -> str:
         """Value and unit as typed."""
         return str(self.value).removesuffix(" -")

@@ -126,7 +126,7 @@ def benches_sentence(found: BenchTranslation, pressure: float, display: Display)
     """The difference at both ends: "B2 reads +2.5 % at 17 cfm, +4.6 % at 154 cfm, against B1"."""
     curve = difference_curve(found, pressure)
     ends = [
-        f"{100 * curve.best[k]:+.1f} % at "
+        f"{100 * curve.best[k]:+z.1f} % at "
         f"{units.from_si(float(curve.flow[k]), display.flow, Kind.FLOW):.0f} {display.flow}"
         for k in (0, -1)
     ]

@@ -20,7 +20,7 @@ def percent(gain: Gain, *, sign: bool = True, say: Words | None = None) -> str:
     half = 50.0 * (gain.high - gain.low)
     digits = decimals(half)
     middle = 100.0 * gain.gain
-    text = f"{middle:{'+' if sign else ''}.{digits}f} ± {half:.{digits}f} %"
+    text = f"{middle:{'+' if sign else ''}z.{digits}f} ± {half:.{digits}f} %"
     return text if say is None else say.number(text)
 
 

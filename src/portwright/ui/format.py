@@ -68,7 +68,7 @@ def signed_percent(fraction: float, decimals: int = 1) -> str:
     """Fraction as percent with its sign, a true minus for losses: "+2.1 %"."""
     if not math.isfinite(fraction):
         return "–"
-    text = f"{100.0 * fraction:+.{decimals}f} %"
+    text = f"{100.0 * fraction:+z.{decimals}f} %"
     return text.replace("-", "\u2212")
 
 

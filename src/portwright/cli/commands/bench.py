@@ -63,8 +63,8 @@ def bench(
         alarms = ", ".join(
             f"{a.value} {d}" for a, d in zip(c.alarms, plate.dates, strict=True) if a
         )
-        last = f"{100 * c.value[-1]:+.2f} %"
-        limits = f"{100 * c.low[-1]:+.2f} to {100 * c.high[-1]:+.2f} %"
+        last = f"{100 * c.value[-1]:+z.2f} %"
+        limits = f"{100 * c.low[-1]:+z.2f} to {100 * c.high[-1]:+z.2f} %"
         rows.append((plate.plate, str(len(plate.dates)), last, limits, alarms or "none"))
     if rows:
         table(("plate", "sessions", "last", "limits", "alarms"), rows)
@@ -81,7 +81,7 @@ def bench(
         table(
             ("sweep", "taken with", "would change by"),
             [
-                (f"{r.job}/{r.run}", str(r.stored), f"{100 * r.change:+.2f} %")
+                (f"{r.job}/{r.run}", str(r.stored), f"{100 * r.change:+z.2f} %")
                 for r in again
                 if r.stored != version
             ],

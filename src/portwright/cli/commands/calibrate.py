@@ -79,8 +79,8 @@ def calibrate(
     say(f"{made.key} from {made.valid_from}: {made.reason}")
     if known:
         say(
-            f"{len(known)} old sweeps would read {100 * min(known):+.2f} to "
-            f"{100 * max(known):+.2f} % under it; they keep their own version."
+            f"{len(known)} old sweeps would read {100 * min(known):+z.2f} to "
+            f"{100 * max(known):+z.2f} % under it; they keep their own version."
         )
         say(f"See them: portwright bench {code} --recompute {made.version}")
 

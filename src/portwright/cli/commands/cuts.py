@@ -79,7 +79,7 @@ def cuts(
         table(
             ("lift", "seat side", "port side", "unexplained"),
             [
-                (b.name, percent(b.seat), percent(b.port), f"{100 * b.rest:+.1f} %")
+                (b.name, percent(b.seat), percent(b.port), f"{100 * b.rest:+z.1f} %")
                 for b in found.whole.bands
             ],
         )

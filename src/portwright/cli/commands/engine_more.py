@@ -186,7 +186,7 @@ def sensitivity(
         return
     say(f"Change of torque in % with one change at a time, {found.heads.after.stage}")
     rows = [
-        (e.name, *(f"{100.0 * g:+.1f}" if told(g) else "-" for g in (*e.gain, e.mean)))
+        (e.name, *(f"{100.0 * g:+z.1f}" if told(g) else "-" for g in (*e.gain, e.mean)))
         for e in found.effects
     ]
     table(("change", *(f"{n:.0f}" for n in found.speed), "mean"), rows)
@@ -241,7 +241,7 @@ def ports(
     rows = [
         (
             p.port,
-            *(f"{round(100.0 * d, 1) + 0.0:+.1f}" for d in p.deviation),
+            *(f"{round(100.0 * d, 1) + 0.0:+z.1f}" for d in p.deviation),
             f"±{100.0 * p.doubt:.1f}",
         )
         for p in found.ports

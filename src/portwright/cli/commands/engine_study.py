@@ -174,7 +174,7 @@ def _print(found: Study, *, as_json: bool) -> None:
         (
             *(KNOBS[n].text(v) for n, v in zip(names, c.values, strict=True)),
             *("-" if t is None else f"{t:.0f}" for t in numbers(c.torque, 1)),
-            "-" if numbers([c.gain], 2)[0] is None else f"{100.0 * c.gain:+.1f} %",
+            "-" if numbers([c.gain], 2)[0] is None else f"{100.0 * c.gain:+z.1f} %",
         )
         for c in found.tried[:_SHOWN]
     ]

@@ -216,7 +216,7 @@ def replay(
 
 
 def _percent(value: float, digits: int = 2) -> str:
-    return f"{100.0 * value:+.{digits}f} %" if math.isfinite(value) else "–"
+    return f"{100.0 * value:+z.{digits}f} %" if math.isfinite(value) else "–"
 
 
 def _seconds(value: float) -> str:

@@ -71,7 +71,7 @@ def _moved(lift: Array, added: float, duration: float, advance: float) -> Array:
         middle, open_for = 0.5 * (use[0] + use[-1]), use[-1] - use[0]
         if not 0.0 < open_for + duration < 500.0:
             raise RangeError(
-                f"A cam open for {open_for:.0f} degrees cannot change by {duration:+.0f}.",
+                f"A cam open for {open_for:.0f} degrees cannot change by {duration:+z.0f}.",
                 "Change the duration by less.",
             )
         stretch = (open_for + duration) / open_for

@@ -89,7 +89,7 @@ def _again(found: BenchHealth) -> None:
 
 
 def _change(value: float) -> str:
-    return f"{100 * value:+.2f} %" if math.isfinite(value) else "cannot be computed"
+    return f"{100 * value:+z.2f} %" if math.isfinite(value) else "cannot be computed"
 
 
 def _constants(calibration: Calibration) -> str:

@@ -73,7 +73,7 @@ def engine_study(number: str, stage: str) -> None:
         with ui.element("div").classes("stack"):
             rows = [_Row(k, name) for k, name in enumerate(_FIRST, start=1)]
         with ui.element("div").classes("fields"):
-            goal = Field("What should be most", Goal.TORQUE, kind="choice", options=list(Goal))
+            goal = Field("Aim for the highest", Goal.TORQUE, kind="choice", options=list(Goal))
 
         def begin(tries: int | None) -> None:
             try:

@@ -12,7 +12,7 @@ from nicegui.element import Element
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """One axis, always with its unit.
+    """One axis, always with its unit; ``-`` for a bare number, which shows none.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ class Axis:
         """For the browser."""
         return {
             "label": self.label,
-            "unit": self.unit,
+            "unit": "" if self.unit == "-" else self.unit,
             "decimals": self.decimals,
             "min": self.minimum,
             "max": self.maximum,

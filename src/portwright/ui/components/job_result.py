@@ -5,7 +5,7 @@ from __future__ import annotations
 from nicegui import ui
 
 from portwright.errors import InputError
-from portwright.services.compare import archive_pressure
+from portwright.services.compare import archive_pressure, left_out_line
 from portwright.services.findings import CheckedJob
 from portwright.services.overview import StageStory, story_of
 from portwright.services.shop_file import ShopFile
@@ -36,7 +36,7 @@ def job_result(story: StageStory | None, view: View) -> None:
         said = ui.label().classes("strong")
         chart = FlowChart(result_spec(comparison, view.display, ""), height="320px")
         if story.left_out:
-            out = ", ".join(f"{code} ({why})" for code, why in story.left_out.items())
+            out = " ".join(left_out_line(code, why) for code, why in story.left_out.items())
             ui.label(f"Left out: {out}").classes("small")
         link_button("Stage by stage", links.compare(comparison.after.job), "quiet").style(
             "align-self: flex-start"

@@ -8,12 +8,12 @@ export default {
       <label :for="name">{{ label }}</label>
       <div class="box">
         <input ref="box" :id="name" type="text" inputmode="decimal" autocomplete="off" spellcheck="false"
-          enterkeyhint="next" v-model="text" :aria-describedby="name + '-say'"
+          enterkeyhint="next" v-model="text" :aria-describedby="spoken"
           :aria-invalid="shown === 'refused' || shown === 'unsaved'" :disabled="disabled"
           @input="typed" @change="commit" @keydown.enter.prevent="enter" />
-        <span class="unit">{{ dirty ? typedUnit : unit }}</span>
+        <span v-if="sign" class="unit" :id="name + '-unit'">{{ sign }}</span>
       </div>
-      <span v-if="hint" class="hint">{{ hint }}</span>
+      <span v-if="hint" class="hint" :id="name + '-hint'">{{ hint }}</span>
       <span class="say" :id="name + '-say'" role="status">{{ words }}</span>
     </div>`,
   props: {
@@ -31,6 +31,10 @@ export default {
     };
   },
   computed: {
+    // as people write it; a ratio has none
+    sign() { return (this.dirty ? this.typedUnit : this.unit).replace(/^-$/, "").replace(/m2$|in2$/, (u) => u[0] === "m" ? "m²" : "in²"); },
+    // unit and hint are read out with the label, as the eye takes them in
+    spoken() { return [this.sign && "-unit", this.hint && "-hint", "-say"].filter(Boolean).map((part) => this.name + part).join(" "); },
     waiting() { return this.sent > (this.answered || 0); },
     shown() {
       if (this.late) return "unsaved";

@@ -89,7 +89,7 @@ def _plate(plate: PlateChart) -> None:
         FlowChart(
             chart_spec(
                 f"Plate {plate.plate}",
-                Axis("session", "-", 0, minimum=0.0, maximum=float(max(len(x), 5))),
+                Axis("session, in order", "-", 0, minimum=0.0, maximum=float(max(len(x), 5))),
                 Axis("read over certified", "%", 1),
                 [
                     Series(

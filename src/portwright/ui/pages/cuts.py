@@ -118,7 +118,7 @@ def _split(found: PortHistory) -> None:
                     b.name,
                     f"{percent(b.seat)}, {b.seat.verdict}",
                     f"{percent(b.port)}, {b.port.verdict}",
-                    f"{100 * b.rest:+.1f} %",
+                    f"{100 * b.rest:+z.1f} %",
                 )
                 for b in whole.bands
             ],

@@ -59,7 +59,7 @@ def _box(figure: Figure) -> None:
         shown(set_figure(shop_file(), name, None)[name], "As it came", "saved")
         box.focus()  # the button is gone
 
-    label = name[0].upper() + name[1:]
+    label = figure.words[0].upper() + figure.words[1:]
     box = NumberEntry(
         label,
         Kind(figure.kind),

@@ -87,7 +87,7 @@ def _with_trace(job: str, port: str, bench: str) -> dict[str, str]:
 
 def percent(value: float, digits: int = 2) -> str:
     """A share as text, "–" where it is not known."""
-    return f"{100.0 * value:+.{digits}f} %" if math.isfinite(value) else "–"
+    return f"{100.0 * value:+z.{digits}f} %" if math.isfinite(value) else "–"
 
 
 def _seconds(value: float) -> str:
