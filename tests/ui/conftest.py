@@ -38,6 +38,7 @@ _ARGUMENTS = (
     "--no-first-run",
     "--mute-audio",
 )
+_LOOKS = 3
 _START = "import sys; from tests.ui.nursery import live; live(*sys.argv[1:])"
 
 
@@ -290,21 +291,30 @@ def demo_shop(demo_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path
 
 
 def serious_violations(page: Page, *rules: str) -> list[str]:
-    """Accessibility rules of axe-core broken seriously or critically on this page."""
+    """Accessibility rules of axe-core broken seriously or critically on this page, and lastingly.
+
+    A judgement takes a second or more, in which the page may be drawn anew; what is found in a
+    page half drawn is looked for again, as every other expectation here waits for its page.
+    """
     try:
         axe = importlib.import_module("axe_playwright_python.sync_playwright")
     except ImportError:
         _cannot("axe-playwright-python is not installed")
-    still(page)
     options: dict[str, Any] = {"resultTypes": ["violations"]}
     if rules:
         options["runOnly"] = list(rules)
-    result = axe.Axe().run(page, options=options)
-    return [
-        f"{v['id']}: {v['help']}: " + "; ".join(node["html"][:160] for node in v["nodes"][:4])
-        for v in result.response["violations"]
-        if v["impact"] in {"serious", "critical"}
-    ]
+    found: list[str] = []
+    for _ in range(_LOOKS):
+        still(page)
+        result = axe.Axe().run(page, options=options)
+        found = [
+            f"{v['id']}: {v['help']}: " + "; ".join(node["html"][:160] for node in v["nodes"][:4])
+            for v in result.response["violations"]
+            if v["impact"] in {"serious", "critical"}
+        ]
+        if not found:
+            break
+    return found
 
 
 def still(page: Page) -> None:

@@ -92,7 +92,7 @@ def _move_through_the_waves(page: Page) -> None:
     expect(slider).to_have_attribute("aria-valuetext", re.compile("^4° "))
     page.get_by_role("button", name="Mach number", exact=True).click()
     expect(slider).to_have_attribute("aria-valuetext", re.compile("Mach number at the valve"))
-    assert "kPa as it closes" in page.locator("figure.waves figcaption").inner_text()
+    expect(page.locator("figure.waves figcaption")).to_contain_text("kPa as it closes")
 
 
 def set_speeds(shop: Path, lowest: str, highest: str) -> None:

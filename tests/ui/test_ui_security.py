@@ -51,7 +51,7 @@ def ask(
     """Status, headers and body, whatever the status."""
     request = urllib.request.Request(address, data, dict(headers or {}))  # noqa: S310
     try:
-        with urllib.request.build_opener(_NoRedirect).open(request, timeout=30) as answer:
+        with urllib.request.build_opener(_NoRedirect).open(request, timeout=180) as answer:
             return answer.status, dict(answer.headers), answer.read().decode()
     except urllib.error.HTTPError as error:
         with error:
@@ -161,7 +161,7 @@ def open_socket(server: Server, origin: str) -> str:
         "Sec-WebSocket-Key: AAAAAAAAAAAAAAAAAAAAAA==",
         *([f"Origin: {origin}"] if origin else []),
     ]
-    with socket.create_connection(("127.0.0.1", server.port), timeout=20) as raw:
+    with socket.create_connection(("127.0.0.1", server.port), timeout=180) as raw:
         raw.sendall(("\r\n".join(lines) + "\r\n\r\n").encode())
         return raw.recv(200).partition(b"\r\n")[0].decode()
 

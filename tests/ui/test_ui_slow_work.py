@@ -15,7 +15,7 @@ from playwright.sync_api import Page, expect
 
 from portwright.ui.links import REPORT
 from tests.ui.conftest import Server, Tablet, ready, serious_violations
-from tests.ui.waiting_page import ADDRESS, GATED
+from tests.ui.waiting_page import ADDRESS, GATED, LATE
 
 pytestmark = pytest.mark.browser
 
@@ -50,13 +50,21 @@ def test_work_goes_on_through_a_reload_and_two_tablets_share_it(
     assert serious_violations(first) == []
     first.reload()
     ready(first)
-    expect(first.get_by_role("progressbar")).to_be_visible()
+    expect(first.get_by_role("progressbar", name="Work under way")).to_be_visible()
     assert begun(gate) == 1
     gate.touch()
     for page in (first, second):
         expect(page.get_by_text("Through the gate")).to_be_visible()
         expect(page.get_by_role("button", name="Stop")).to_have_count(0)
     assert begun(gate) == 1
+
+
+def test_a_page_built_late_is_still_shown(
+    server: Server, open_tablet: Callable[..., Tablet]
+) -> None:
+    page = open_tablet().page
+    page.goto(server.address + LATE)
+    expect(page.get_by_text("Better late than never")).to_be_visible()
 
 
 def asked(server: Server, gate: Path, accept: str) -> tuple[int, str]:

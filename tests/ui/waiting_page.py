@@ -1,7 +1,8 @@
-"""A page whose work waits for a file, so that a test decides how long it takes."""
+"""Pages that take long: one waits for a file, as long as a test decides; one is built late."""
 
 from __future__ import annotations
 
+import asyncio
 import time
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from portwright.ui.layout import page_frame, screen
 from portwright.ui.pages import report
 
 ADDRESS = "/waiting"
+LATE = "/late"
 GATED = "gate:"  # begins the number of a job whose report waits for the file named after it
 
 
@@ -50,3 +52,11 @@ def waiting(gate: str) -> None:
 
     with page_frame("Waiting"):
         SlowWork(f"waiting {gate}", work, ui.label)
+
+
+@screen(LATE)
+async def late() -> None:
+    """Built later than the framework waits for a page unless it is told to."""
+    await asyncio.sleep(4.0)
+    with page_frame("Late"):
+        ui.label("Better late than never")

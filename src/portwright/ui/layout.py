@@ -198,6 +198,10 @@ def error_page(error: Exception) -> None:
         link_button("All jobs", links.JOBS, "main").style("align-self: flex-start")
 
 
+_PATIENCE = 120.0
+"""Time a page may take to build [s]: on a slow or busy PC a late page is better than none."""
+
+
 def screen(address: str) -> Callable[[Callable[..., object]], Callable[..., object]]:
     """As ``ui.page``, but an error about what was asked for becomes a page that says so."""
 
@@ -212,6 +216,6 @@ def screen(address: str) -> Callable[[Callable[..., object]], Callable[..., obje
                 ui.context.client.content.clear()
                 error_page(error)
 
-        return ui.page(address)(built)
+        return ui.page(address, response_timeout=_PATIENCE)(built)
 
     return put
