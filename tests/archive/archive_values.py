@@ -90,7 +90,16 @@ def job(number: str = "J-1", runs: tuple[Run, ...] | None = None) -> JobContents
             goal="4000-7200 rpm",
             facts={"fuel": "98 RON", "induction": "three throttles, Größe 45"},
         ),
-        heads=(Head("L", "C-6207", "L-1183"), Head("R", "C-6207")),
+        heads=(
+            Head(
+                "L",
+                "C-6207",
+                "L-1183",
+                exhaust_valve_angle=AsTyped("10,5", "deg", 0.18),
+                intake_port_location="raised by a welded plate",
+            ),
+            Head("R", "C-6207"),
+        ),
         ports=(Port("I1", Side.INTAKE, "L", 1), Port("E1", Side.EXHAUST, "L", 1, 2)),
         stages=(Stage("S0", "as received", "2026-02-10"), Stage("S1", "bowl blended")),
         measurements=(
@@ -123,7 +132,16 @@ def shop() -> ShopContents:
     """One of every kind of value."""
     return ShopContents(
         shop=Shop("Workshop (invented)", "Nowhere", report_pressure=AsTyped("28", "inH2O", 6974.5)),
-        castings=(Casting("C-6207", "60 degree V6", "V6 pushrod"),),
+        castings=(
+            Casting(
+                "C-6207",
+                "60 degree V6",
+                "V6 pushrod",
+                AsTyped("12", "deg", 0.209),
+                intake_port_location="down draft",
+                exhaust_port_location="spread port",
+            ),
+        ),
         benches=(
             Bench("B1", "old bench", "six ranges", bore_adapter=mm("89.0")),
             Bench("B2", "new bench", "digital", test_pressure=AsTyped("28", "inH2O", 6974.5)),

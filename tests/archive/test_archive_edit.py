@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 
 from portwright.archive.archive import Archive
 from portwright.archive.joblist import JobLine
+from portwright.archive.overview import PortOverview, Wanted
+from portwright.archive.searching import SHEET, SearchLine
 from portwright.errors import ConflictError, InputError, UnknownNameError
-from portwright.model.head import Port, Side
+from portwright.model.contents import JobContents, ShopContents
+from portwright.model.head import Casting, Head, Port, Side
 from portwright.model.job import Job, Measurement, Note, Stage
 from tests.archive import archive_values as values
 
@@ -64,6 +68,50 @@ def test_a_job_changed_meanwhile_is_not_overwritten(archive: Archive) -> None:
     archive.update_job("J-1", {"number": "J-9", "facts": facts}, version + 1)
     assert archive.job("J-9").job.facts == facts
     assert archive.run("J-9/R1").job == "J-9"
+
+
+def test_facts_of_heads_and_castings_make_their_jobs_be_looked_at_again(archive: Archive) -> None:
+    def changed() -> list[str] | None:
+        now, jobs = archive.changed_jobs("m")
+        archive.keep_overviews([(n, [port(n)], [SearchLine(SHEET, "", n)]) for n in jobs or ()])
+        archive.keep_stamp(now)
+        return jobs
+
+    def port(number: str) -> PortOverview:
+        facts = (0.21, "down draft") if number == "J-1" else (None, "spread port")
+        return PortOverview(
+            number, "", "S0", "B2", "intake", "head last", 1, 0.042, 1, 1, 0.01, 1e-3,
+            np.full(20, 1e-3), *facts,
+        )  # fmt: skip
+
+    assert changed() == ["J-1", "J-2"]
+    assert changed() is None
+    (casting,) = archive.castings()
+    version = archive.casting_version("C-6207")
+    archive.write_casting(dataclasses.replace(casting, exhaust_port_location=""), version)
+    assert changed() == ["J-1", "J-2"]
+    with pytest.raises(ConflictError, match="Casting C-6207 was changed"):
+        archive.write_casting(casting, version)
+    with pytest.raises(InputError, match="no number"):
+        archive.write_casting(Casting(" "), 0)
+    version = archive.job_version("J-2")
+    archive.write_head("J-2", Head("R", "C-6207", "new"), version)
+    archive.write_head("J-2", Head("third"), version + 1)
+    assert [h.code for h in archive.job("J-2").heads] == ["L", "R", "third"]
+    assert changed() == ["J-2"]
+    with pytest.raises(ConflictError, match="Job J-2 was changed"):
+        archive.write_head("J-2", Head("R"), version)
+    sheet = JobContents(Job("J-1"), heads=(Head("R", intake_valve_angle=values.mm("3")),))
+    archive.save(ShopContents(jobs=(sheet,)))
+    assert changed() == ["J-1"]
+
+    wanted = Wanted(side="intake", angle_from=0.2, angle_to=0.3)
+    assert [r.job for r in archive.port_overviews(wanted)] == ["J-1"]
+    assert [r.job for r in archive.port_overviews(Wanted(location="spread port"))] == ["J-2"]
+    untold = dataclasses.replace(wanted, untold=True)
+    assert (archive.count_jobs(untold, ""), archive.count_jobs(untold, "J-2")) == (1, 0)
+    assert archive.count_jobs(Wanted(untold=True), "") == 0
+    assert archive.port_locations() == ["down draft", "spread port"]
 
 
 def test_changes_that_make_no_sense_are_refused(archive: Archive) -> None:

@@ -17,7 +17,8 @@ from portwright.archive.archive import Archive
 from portwright.archive.overview import Wanted
 from portwright.archive.who import Role, Who, acting
 from portwright.cli.main import app
-from portwright.errors import InputError, UnknownNameError
+from portwright.errors import ConflictError, InputError, UnknownNameError
+from portwright.model.head import Side
 from portwright.model.job import Note
 from portwright.services import find as find_service
 from portwright.services.classes import HeadClass, class_named, remember
@@ -25,6 +26,7 @@ from portwright.services.compare import archive_pressure
 from portwright.services.demo import DEMO_JOB
 from portwright.services.display import Display
 from portwright.services.find import find
+from portwright.services.head_facts import facts_in_words, subjects, write
 from portwright.services.overviews import METHOD, STEPS, kept_area_at, refresh
 from portwright.services.question import Question, understand
 from portwright.services.rank import rank
@@ -101,6 +103,45 @@ def test_classes_and_their_key_lifts_are_remembered(shop: Archive) -> None:
 def test_words_on_the_job_sheet_narrow_the_class(shop: Archive) -> None:
     found = rank(shop, DEMO_JOB, HeadClass(words="I6 pushrod"))
     assert {m.job for m in found.members} == {"TH-09-004", "TH-16-010", "TH-21-018"}
+
+
+def test_a_class_is_chosen_by_valve_angle_and_port_location(shop: Archive) -> None:
+    steep = HeadClass(valves=1, angle_from="14 deg", angle_to="20", location="Downdraught")
+    found = rank(shop, DEMO_JOB, steep)
+    assert {m.job for m in found.members} == {"TH-14-019", "TH-24-012", "TH-12-007", "TH-19-015"}
+    untold = next(f for f in found.findings if f.code == "facts-not-entered")
+    assert untold.message.startswith("1 more job has such heads but no valve angle or port loc")
+    assert "not-of-the-class" not in {f.code for f in found.findings}
+    assert "valve angle 14 deg to 20 deg from the bore, down draft" in steep.describe()
+    # a quarter of a degree is within what a protractor tells apart
+    assert len(rank(shop, DEMO_JOB, HeadClass(angle_from="18.2 deg", angle_to="18.2")).members) == 2
+    assert shop.port_locations() == ["down draft", "siamesed port", "side draft", "spread port"]
+
+
+def test_what_is_said_of_a_casting_counts_for_every_job_of_it(shop: Archive) -> None:
+    wide = HeadClass(angle_from="40 deg")
+    found = rank(shop, DEMO_JOB, wide)
+    assert not found.members
+    assert "not-of-the-class" in {f.code for f in found.findings}
+    version = shop.job_version("TH-12-007")
+    shop.update_job("TH-12-007", {"casting": "C-9"}, version)
+    (casting, head) = subjects(shop, shop.job("TH-12-007"))
+    write(shop, "TH-12-007", casting, {Side.INTAKE: "41,5°"}, {Side.INTAKE: " below a jackshaft "})
+    # what the older sheet says of this job's own head counts before its casting
+    assert not rank(shop, DEMO_JOB, wide).members
+    write(shop, "TH-12-007", head, {Side.INTAKE: ""}, {Side.INTAKE: ""})
+    assert [m.job for m in rank(shop, DEMO_JOB, wide).members] == ["TH-12-007"]
+    assert [f.job.number for f in find(shop, "jackshaft", MM).jobs] == ["TH-12-007"]
+    assert facts_in_words(shop, shop.job("TH-12-007")) == {
+        "Valve angle": "intake 41,5 deg",
+        "Port location": "intake below a jackshaft",
+    }
+    with pytest.raises(ConflictError, match="Casting C-9 was changed"):
+        write(shop, "TH-12-007", casting, {Side.INTAKE: "20"}, {})
+    for nonsense in ("95 deg", "-3", "12 mm", "steep"):
+        with pytest.raises(InputError, match="Intake: "):
+            write(shop, "TH-12-007", subjects(shop, shop.job("TH-12-007"))[0],
+                  {Side.INTAKE: nonsense}, {})  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -216,6 +257,14 @@ def test_the_commands(demo_path: Path) -> None:
     assert "better than about" in plain.output
     known = json.loads(run(app, ["rank", DEMO_JOB, "--valves", "1", "--json", *shop]).output)
     assert known["places"][0]["heads"] == 10
+    head = ["job", "head", DEMO_JOB, *shop]
+    assert "15 deg" in run(app, head).output
+    written = run(app, [*head, "--head", "L", "--intake-valve-angle", "14.5", "--json"])
+    assert json.loads(written.output)[1]["intake_valve_angle"]["unit"] == "deg"
+    angle = ["--valve-angle", "15 deg", "--port-location", "down draft", "--json"]
+    known = json.loads(run(app, ["rank", DEMO_JOB, *angle, *shop]).output)
+    assert known["class_facts"]["valve_angle_to"] == "15 deg"
+    assert known["places"][0]["heads"] == 2
     wrong = run(app, ["rank", DEMO_JOB, "--by", "beauty", *shop])
     assert "measure" in str(wrong.exception)
     found = run(app, ["find", "44", "mm", "intake", "over", "150", "at", "11", *shop])

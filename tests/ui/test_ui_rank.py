@@ -45,6 +45,36 @@ def test_a_head_is_ranked_and_its_class_remembered(demo: Server, page: Page) -> 
     expect(numbers).to_contain_text("8 mm")
 
 
+def test_a_class_by_valve_angle_and_port_location(demo: Server, page: Page) -> None:
+    """Entered once of a casting on the job sheet, then chosen; also by who only listens."""
+    opened(page, demo, f"/job/sheet?number={JOB}")
+    form = page.locator(
+        "section", has=page.get_by_role("heading", name="Valve angle and port location")
+    )
+    expect(form.get_by_label("Intake valve angle")).to_have_value("15 deg")
+    form.get_by_label("Of", exact=True).select_option("head R of this job alone")
+    expect(form.get_by_label("Intake valve angle")).to_have_value("")
+    form.get_by_label("Intake valve angle").fill("14,5")
+    form.get_by_label("Exhaust port location").fill("raised")
+    form.get_by_role("button", name="Save what the head is").click()
+    expect(form.get_by_label("Intake valve angle")).to_have_value("15 deg")
+    assert not serious_violations(page)
+    opened(page, demo, f"/job?number={JOB}")
+    facts = page.locator("dl.facts").first
+    expect(facts).to_contain_text("intake 15 deg (L), exhaust 15 deg, intake 14,5 deg (R)")
+    expect(facts).to_contain_text("exhaust spread port (L), exhaust raised (R)")
+    opened(page, demo, f"/rank?job={JOB}&valves=1")
+    page.get_by_text("Class: intake ports").click()
+    page.get_by_label("Valve angle from").fill("14 deg")
+    page.get_by_label("Valve angle to").fill("20")
+    page.get_by_label("Port location").select_option("down draft")
+    page.get_by_role("button", name="Rank in this class").click()
+    said = page.get_by_text("valve angle 14 deg to 20 deg from the bore, down draft")
+    expect(said.last).to_be_visible(timeout=90_000)
+    expect(page.get_by_text("no valve angle or port location entered")).to_be_visible()
+    assert not serious_violations(page)
+
+
 def test_numbers_are_searched_from_the_job_list(demo: Server, page: Page) -> None:
     opened(page, demo, "/jobs")
     page.get_by_role("link", name="Search words and numbers").click()

@@ -39,7 +39,7 @@ FILES = [
     ("flow_manifold_on_B2.csv", "flow sheet", 20),
     ("geometry_ports.csv", "measurement sheet", 24),
     ("inspection.csv", "inspection", 33),
-    ("job.csv", "job", 26),
+    ("job.csv", "job", 29),
     ("milling_compression.csv", "measurement list", 18),
     ("other_shop_sheet.csv", "claim", 5),
     ("pitot_map_intake1.csv", "measurement sheet", 40),
@@ -384,4 +384,8 @@ def test_earlier_jobs_are_jobs_and_rows() -> None:
     assert len(found.jobs) == 14
     earlier = job(found, "TH-09-004")
     assert earlier.job.facts["architecture"] == "I6 pushrod 2V"
+    (head,) = earlier.heads
+    assert str(head.intake_valve_angle) == "12 deg"
+    assert (head.intake_port_location, head.exhaust_valve_angle) == ("side draft", None)
+    assert job(found, "TH-25-030").heads == ()  # nothing is said of it
     assert earlier.rows[0].kind is SheetKind.EARLIER_JOBS

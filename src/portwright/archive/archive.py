@@ -13,6 +13,7 @@ from portwright.archive import (
     live,
     move,
     overview,
+    overview_stamp,
     results,
     server,
     store,
@@ -27,7 +28,7 @@ from portwright.archive.store import SaveReport
 from portwright.model.contents import ShopContents
 from portwright.model.engine_run import KeptEngineRun
 from portwright.model.entry import JobEntry
-from portwright.model.head import Port
+from portwright.model.head import Casting, Head, Port
 from portwright.model.job import Job, Measurement, Note, Shop, Stage
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading, Run
@@ -60,6 +61,16 @@ class Archive(Queries):
         """Change fields of a job as it was at ``version``; gives the new version."""
         with self._writing() as connection:
             return edit.update_job(connection, number, changes, version)
+
+    def write_casting(self, casting: Casting, version: int) -> None:
+        """Write what is said of a casting as it was at ``version``."""
+        with self._writing() as connection:
+            edit.write_casting(connection, casting, version)
+
+    def write_head(self, job: str, head: Head, version: int) -> None:
+        """Write what is said of a head of a job as the job was at ``version``."""
+        with self._writing() as connection:
+            edit.write_head(connection, job, head, version)
 
     def add_port(self, job: str, port: Port) -> None:
         """Add a port; ConflictError if the job has it."""
@@ -182,10 +193,10 @@ class Archive(Queries):
             for number, rows, lines in jobs:
                 overview.keep(connection, number, rows, lines)
 
-    def keep_stamp(self, done: overview.Stamp) -> None:
+    def keep_stamp(self, done: overview_stamp.Stamp) -> None:
         """Note the state that everything kept ready belongs to."""
         with self._writing() as connection:
-            overview.keep_stamp(connection, done)
+            overview_stamp.keep_stamp(connection, done)
 
     def save_setting(self, name: str, value: Any) -> None:
         """Store a setting, replacing the older value."""

@@ -13,7 +13,7 @@ from portwright.archive.fetch import job_row
 from portwright.errors import ConflictError, InputError, UnknownNameError
 from portwright.model.engine_run import KeptEngineRun
 from portwright.model.entry import JobEntry
-from portwright.model.head import Port
+from portwright.model.head import Casting, Head, Port
 from portwright.model.job import Job, Measurement, Note, Stage
 from portwright.model.run import Run
 
@@ -47,10 +47,7 @@ def update_job(
         if not _fits(name, value):
             raise InputError(f"Job field {name} cannot be {value!r}.", "Give it as text.")
     if known["version"] != version:
-        raise ConflictError(
-            f"Job {number} was changed by someone else in the meantime.",
-            "Look at the job as it is now and enter your change again; nothing was overwritten.",
-        )
+        raise _changed_meanwhile(f"Job {number}")
     renamed = changes.get("number", number)
     if renamed != number and merge.find(connection, tables.job, {"number": renamed}):
         raise ConflictError(f"There is already a job {renamed}.", "Choose another number.")
@@ -62,6 +59,62 @@ def _fits(name: str, value: object) -> bool:
     if name == "facts":
         return isinstance(value, dict) and all(isinstance(v, str) for v in value.values())
     return isinstance(value, str) and (name != "number" or bool(value.strip()))
+
+
+def casting_version(connection: Connection, number: str) -> int:
+    """How many times a casting was written, 0 while it is not."""
+    known = merge.find(connection, tables.casting, {"number": number})
+    return 0 if known is None else int(known["version"])
+
+
+def write_casting(connection: Connection, casting: Casting, version: int) -> None:
+    """Write what is said of a casting over what was said before.
+
+    Raises
+    ------
+    ConflictError
+        Someone else wrote it since ``version``.
+    InputError
+        It has no number.
+    """
+    if not casting.number.strip():
+        raise InputError("The casting has no number.", "Give the job its casting number first.")
+    if casting_version(connection, casting.number) != version:
+        raise _changed_meanwhile(f"Casting {casting.number}")
+    row = rows.to_row(casting, tables.casting)
+    known = merge.find(connection, tables.casting, {"number": casting.number})
+    if known is None:
+        merge.add(connection, tables.casting, row)
+    else:
+        merge.change(connection, tables.casting, known, row)
+
+
+def write_head(connection: Connection, job: str, head: Head, version: int) -> None:
+    """Write what is said of one head of a job over what was said before, or add the head.
+
+    Raises
+    ------
+    ConflictError
+        Someone else wrote the job since ``version``.
+    """
+    known_job = job_row(connection, job)
+    if known_job["version"] != version:
+        raise _changed_meanwhile(f"Job {job}")
+    key = {"job_id": known_job["id"], "code": head.code}
+    row = rows.to_row(head, tables.head) | key
+    known = merge.find(connection, tables.head, key)
+    if known is None:
+        merge.add(connection, tables.head, row)
+    else:
+        merge.change(connection, tables.head, known, row)
+    merge.touch_job(connection, int(known_job["id"]))
+
+
+def _changed_meanwhile(what: str) -> ConflictError:
+    return ConflictError(
+        f"{what} was changed by someone else in the meantime.",
+        "Look at it as it is now and enter your change again; nothing was overwritten.",
+    )
 
 
 def add_job(connection: Connection, job: Job) -> None:

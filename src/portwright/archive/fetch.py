@@ -13,6 +13,7 @@ from portwright.archive.tables import ReadingState
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.bench import Bench, Calibration, PlateCheck
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.head import Casting
 from portwright.model.job import Job, Shop
 from portwright.model.run import Run
 
@@ -52,6 +53,12 @@ def job_row(connection: Connection, number: str) -> RowMapping:
         known = connection.execute(newest).scalars()
         raise UnknownNameError("job", number, known)
     return row
+
+
+def castings(connection: Connection) -> list[Casting]:
+    """Every casting in the order entered."""
+    query = select(tables.casting).order_by(tables.casting.c.id)
+    return [rows.casting_from(row) for row in connection.execute(query).mappings()]
 
 
 def benches(connection: Connection) -> list[Bench]:
@@ -272,11 +279,10 @@ def job_contents(
 
 def contents(connection: Connection) -> ShopContents:
     """The whole shop."""
-    castings = connection.execute(select(tables.casting).order_by(tables.casting.c.id)).mappings()
     numbers = connection.execute(select(tables.job.c.number).order_by(tables.job.c.id)).scalars()
     return ShopContents(
         shop=shop(connection),
-        castings=tuple(rows.casting_from(r) for r in castings),
+        castings=tuple(castings(connection)),
         benches=tuple(benches(connection)),
         calibrations=tuple(calibrations(connection)),
         plate_checks=tuple(plate_checks(connection)),

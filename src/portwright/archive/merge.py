@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, RowMapping, Table, insert, select, update
 
+from portwright.archive import tables
 from portwright.archive.rows import Row
 
 _EMPTY: tuple[object, ...] = ("", None, {}, [])
@@ -35,6 +36,12 @@ def change(connection: Connection, table: Table, known: Row, values: Mapping[str
     connection.execute(
         update(table).where(table.c.id == known["id"]).values(**{**counted, **values})
     )
+
+
+def touch_job(connection: Connection, job_id: int) -> None:
+    """Count a job as written again, because something that belongs to it was."""
+    job = tables.job
+    connection.execute(update(job).where(job.c.id == job_id).values(version=job.c.version + 1))
 
 
 def defaults(item: Any) -> dict[str, object]:

@@ -1,25 +1,27 @@
-"""What every port of the shop flows, kept ready, and which jobs have to be looked at again."""
+"""What every port of the shop flows, kept ready."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Select, func, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Select,
+    false,
+    func,
+    or_,
+    select,
+)
 
 from portwright.archive import searching, tables
 from portwright.archive.searching import SearchLine
 
-_STAMP = "overview stamp"
 _RECORDED = "recorded"
-# Tables whose new rows change what a job shows; rows are only ever added to them.
-_WATCHED = (tables.run, tables.measurement, tables.note, tables.sheet_row)
-_BY_RUN = (tables.reading, tables.run_mark)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,6 +47,10 @@ class PortOverview:
         Highest lift and its effective area. [m], [m2]
     areas : ndarray, shape (n,)
         Effective area at fixed steps of L/D, NaN where not swept. [m2]
+    valve_angle : float or None
+        Of the stem from the bore axis. [rad]
+    port_location : str
+        In the words ports are compared by, "" where nobody said.
     """
 
     job: str
@@ -60,73 +66,8 @@ class PortOverview:
     top_lift: float
     top_area: float
     areas: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Stamp:
-    """State of the shop file an overview was made from.
-
-    Parameters
-    ----------
-    rows : dict of str to int
-        Highest row of each watched table, the number of jobs, and how often all of them together
-        were written.
-    calibrations : str
-        Digest of all calibrations.
-    method : str
-        How the overview was worked out.
-    """
-
-    rows: dict[str, int]
-    calibrations: str
-    method: str
-
-
-def stamp(connection: Connection, method: str) -> Stamp:
-    """State of the shop file now."""
-    rows = {
-        t.name: int(connection.execute(select(func.max(t.c.id))).scalar() or 0)
-        for t in (*_WATCHED, *_BY_RUN)
-    }
-    job = tables.job.c
-    count, written = connection.execute(select(func.count(), func.sum(job.version))).one()
-    rows |= {"job": int(count), "job version": int(written or 0)}
-    digest = hashlib.sha256()
-    for row in connection.execute(select(tables.calibration).order_by(tables.calibration.c.id)):
-        digest.update(json.dumps(list(row), default=str).encode())
-    return Stamp(rows, digest.hexdigest(), method)
-
-
-def changed_jobs(connection: Connection, now: Stamp) -> list[str] | None:
-    """Numbers of the jobs whose overview or words are not those of ``now``.
-
-    None where the kept state is this very one, so that there is nothing to note either.
-    """
-    table = tables.setting
-    kept = connection.execute(select(table.c.value).where(table.c.name == _STAMP)).scalar()
-    job, line = tables.job.c, tables.search_line.c
-    every = select(job.number).order_by(job.id)
-    if not isinstance(kept, dict) or (kept["calibrations"], kept["method"]) != (
-        now.calibrations,
-        now.method,
-    ):
-        return [str(n) for n in connection.execute(every).scalars()]
-    if kept["rows"] == now.rows:
-        return None
-    ids: set[int] = set()
-    for t in _WATCHED:
-        if now.rows[t.name] > kept["rows"].get(t.name, 0):
-            newer = t.c.id > kept["rows"].get(t.name, 0)
-            ids.update(connection.execute(select(t.c.job_id).distinct().where(newer)).scalars())
-    for t in _BY_RUN:
-        if now.rows[t.name] > kept["rows"].get(t.name, 0):
-            newer = t.c.id > kept["rows"].get(t.name, 0)
-            query = select(tables.run.c.job_id).distinct().join(t, t.c.run_id == tables.run.c.id)
-            ids.update(connection.execute(query.where(newer)).scalars())
-    sheets = select(line.job_id, line.job_version).where(line.kind == searching.SHEET)
-    seen = {row[0]: row[1] for row in connection.execute(sheets)}
-    versions = connection.execute(select(job.id, job.version, job.number)).all()
-    return [n for i, version, n in versions if i in ids or seen.get(i) != version]
+    valve_angle: float | None = None
+    port_location: str = ""
 
 
 def keep(
@@ -156,20 +97,14 @@ def keep(
             "top_lift": r.top_lift,
             "top_area": r.top_area,
             "areas": np.asarray(r.areas, "<f8").tobytes(),
+            "valve_angle": r.valve_angle,
+            "port_location": r.port_location,
         }
         for r in rows
     ]
     if new:
         connection.execute(table.insert(), new)
     searching.keep(connection, int(number), int(version), lines)
-
-
-def keep_stamp(connection: Connection, done: Stamp) -> None:
-    """Note the state everything kept belongs to."""
-    table = tables.setting
-    value = {"rows": done.rows, "calibrations": done.calibrations, "method": done.method}
-    connection.execute(table.delete().where(table.c.name == _STAMP))
-    connection.execute(table.insert().values(name=_STAMP, value=value))
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +124,12 @@ class Wanted:
         All of them on the job sheet.
     job : str
         One job only.
+    angle_from, angle_to : float
+        Valve angle from the bore axis. [rad]
+    location : str
+        Port location, in the words ports are compared by.
+    untold : bool
+        Those that do fit but for a valve angle or port location asked for that nobody gave.
     """
 
     side: str = ""
@@ -199,6 +140,10 @@ class Wanted:
     casting: str = ""
     words: tuple[str, ...] = ()
     job: str = ""
+    angle_from: float = 0.0
+    angle_to: float = float("inf")
+    location: str = ""
+    untold: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -248,7 +193,39 @@ def _narrowed(
         query = query.where(job.number == wanted.job)
     for word in wanted.words:
         query = query.where(t.job_id.in_(searching.jobs_with(connection, word)))
-    return query
+    return query.where(*_class_facts(wanted))
+
+
+def _class_facts(wanted: Wanted) -> list[ColumnElement[bool]]:
+    """Valve angle and port location as wanted; or, of what is untold, either not given."""
+    t = tables.port_overview.c
+    fits: list[ColumnElement[bool]] = []
+    gaps: list[ColumnElement[bool]] = []
+    if wanted.angle_from > 0.0 or wanted.angle_to < float("inf"):
+        fits.append(t.valve_angle.between(wanted.angle_from, wanted.angle_to))
+        gaps.append(t.valve_angle.is_(None))
+    if wanted.location:
+        fits.append(t.port_location == wanted.location)
+        gaps.append(t.port_location == "")
+    if not wanted.untold:
+        return fits
+    if not gaps:
+        return [false()]
+    return [or_(*gaps), *(or_(fit, gap) for fit, gap in zip(fits, gaps, strict=True))]
+
+
+def count_jobs(connection: Connection, wanted: Wanted, but: str) -> int:
+    """Number of jobs, but for one, with a port that fits."""
+    t, job = tables.port_overview.c, tables.job.c
+    query = select(func.count(t.job_id.distinct())).join(tables.job, t.job_id == job.id)
+    query = query.where(job.number != but)
+    return int(connection.execute(_narrowed(connection, query, wanted)).scalar() or 0)
+
+
+def locations(connection: Connection) -> list[str]:
+    """Port locations there are among the kept ports, each once."""
+    t = tables.port_overview.c.port_location
+    return list(connection.execute(select(t).where(t != "").distinct().order_by(t)).scalars())
 
 
 def port_table(connection: Connection, wanted: Wanted, jobs: Sequence[int]) -> PortTable:
@@ -276,7 +253,7 @@ _COLUMNS = tuple(
     tables.port_overview.c[name]
     for name in (
         *("port", "stage", "bench", "side", "place", "valve_count", "valve_diameter"),
-        *("sweeps", "sessions", "top_lift", "top_area", "areas"),
+        *("sweeps", "sessions", "top_lift", "top_area", "areas", "valve_angle", "port_location"),
     )
 )
 
@@ -288,7 +265,7 @@ def port_rows(connection: Connection, rows: Sequence[int]) -> dict[int, PortOver
         tables.job, t.job_id == tables.job.c.id
     )
     found = connection.execute(query.where(t.id.in_(rows))).all()
-    return {r[13]: _overview(r) for r in found}
+    return {r[-1]: _overview(r[:-1]) for r in found}
 
 
 def find(connection: Connection, wanted: Wanted) -> list[PortOverview]:
@@ -299,5 +276,5 @@ def find(connection: Connection, wanted: Wanted) -> list[PortOverview]:
 
 
 def _overview(row: Any) -> PortOverview:
-    fields = (*row[:12], np.frombuffer(row[12], "<f8"))
+    fields = (*row[:12], np.frombuffer(row[12], "<f8"), *row[13:])
     return PortOverview(*fields)

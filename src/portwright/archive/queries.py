@@ -15,6 +15,7 @@ from portwright.archive import (
     joblist,
     live,
     overview,
+    overview_stamp,
     results,
     searching,
     tables,
@@ -28,6 +29,7 @@ from portwright.archive.shopfile import ShopFile
 from portwright.archive.who import Change
 from portwright.model.bench import Bench, Calibration, PlateCheck
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.head import Casting
 from portwright.model.job import Job, Shop
 from portwright.model.run import Run
 
@@ -100,6 +102,16 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return fetch.benches(connection)
 
+    def castings(self) -> list[Casting]:
+        """Every casting the shop wrote something about."""
+        with self._reading() as connection:
+            return fetch.castings(connection)
+
+    def casting_version(self, number: str) -> int:
+        """How many times a casting was written, 0 while it is not; name it when changing it."""
+        with self._reading() as connection:
+            return edit.casting_version(connection, number)
+
     def calibrations(self) -> list[Calibration]:
         """Every calibration version."""
         with self._reading() as connection:
@@ -135,16 +147,26 @@ class Queries(ShopFile):
         with self._reading() as connection:
             return attachments.attachment_data(connection, attachment)
 
-    def changed_jobs(self, method: str) -> tuple[overview.Stamp, list[str] | None]:
+    def changed_jobs(self, method: str) -> tuple[overview_stamp.Stamp, list[str] | None]:
         """State of the file, and jobs whose kept overview is older; None if it is that state."""
         with self._reading() as connection:
-            now = overview.stamp(connection, method)
-            return now, overview.changed_jobs(connection, now)
+            now = overview_stamp.stamp(connection, method)
+            return now, overview_stamp.changed_jobs(connection, now)
 
     def port_overviews(self, wanted: overview.Wanted) -> list[overview.PortOverview]:
         """Kept overviews of the ports that fit."""
         with self._reading() as connection:
             return overview.find(connection, wanted)
+
+    def count_jobs(self, wanted: overview.Wanted, but: str) -> int:
+        """Number of jobs, but for one, with a kept port that fits."""
+        with self._reading() as connection:
+            return overview.count_jobs(connection, wanted, but)
+
+    def port_locations(self) -> list[str]:
+        """Port locations there are among the kept ports."""
+        with self._reading() as connection:
+            return overview.locations(connection)
 
     def port_table(self, wanted: overview.Wanted, jobs: Sequence[int]) -> overview.PortTable:
         """Kept overviews of the ports of these jobs that fit, as columns."""

@@ -182,10 +182,15 @@ def _signless(value: Any) -> Any:
 
 
 def _save_job(connection: Connection, contents: JobContents, report: SaveReport) -> None:
-    job_id = _named(connection, tables.job, {"number": contents.job.number}, contents.job, report)
+    number = {"number": contents.job.number}
+    known = merge.find(connection, tables.job, number)
+    job_id = _named(connection, tables.job, number, contents.job, report)
     job = {"job_id": job_id}
+    heads = _heads(connection, job_id) if known is not None else None
     for head in contents.heads:
         _named(connection, tables.head, job | {"code": head.code}, head, report)
+    if heads is not None and heads != _heads(connection, job_id):
+        merge.touch_job(connection, job_id)  # what a head is counts for each of its ports
     for port in contents.ports:
         _named(connection, tables.port, job | {"code": port.code}, port, report)
     for stage in contents.stages:
@@ -206,6 +211,11 @@ def _save_job(connection: Connection, contents: JobContents, report: SaveReport)
     kept = (rows.engine_run_row(k, job_id) for k in contents.engine_runs)
     _save_keyed(connection, tables.engine_run, kept, report)
     _save_runs(connection, job_id, contents.runs, report)
+
+
+def _heads(connection: Connection, job_id: int) -> list[Any]:
+    table = tables.head
+    return list(connection.execute(select(table).where(table.c.job_id == job_id)).mappings())
 
 
 def _save_keyed(

@@ -83,6 +83,10 @@ casting = Table(
     Column("number", String(120), nullable=False, unique=True),
     _text("description"),
     _text("architecture"),
+    _text("intake_port_location"),
+    _text("exhaust_port_location"),
+    _typed(),
+    Column("version", _Whole, nullable=False, server_default="1"),
 )
 
 bench = Table(
@@ -155,6 +159,9 @@ head = Table(
     Column("code", String(60), nullable=False),
     _text("casting"),
     _text("serial"),
+    _text("intake_port_location"),
+    _text("exhaust_port_location"),
+    _typed(),
     UniqueConstraint("job_id", "code"),
 )
 
@@ -399,6 +406,8 @@ port_overview = Table(
     Column("top_lift", Float, nullable=False),
     Column("top_area", Float, nullable=False),
     Column("areas", LargeBinary, nullable=False),
+    Column("valve_angle", Float),
+    _text("port_location"),
     Index("ix_port_overview_class", "side", "place", "valve_count", "valve_diameter"),
 )
 

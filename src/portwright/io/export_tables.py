@@ -30,6 +30,7 @@ FIELD_SI = {
     "certified": "m3_s", "measured": "m3_s", "reads_at": "Pa", "angle": "rad",
     "intake_lift": "m", "exhaust_lift": "m", "intake_centre": "rad", "exhaust_centre": "rad",
     "lash": "m", "report_pressure": "Pa",
+    "intake_valve_angle": "rad", "exhaust_valve_angle": "rad",
 }  # fmt: skip
 
 Cells = dict[str, str]

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
 
 from portwright.errors import InputError, Severity
+from portwright.io.head_fields import head_facts
 from portwright.io.merge import UNNAMED_CAM
 from portwright.io.sheet import Row, Sheet
 from portwright.model.contents import JobContents, ShopContents
-from portwright.model.head import Cam, Casting, Head
+from portwright.model.head import ONE_HEAD, Cam, Casting, Head
 from portwright.model.job import Job, Measurement, Shop
 from portwright.model.quantity import AsTyped
 from portwright.units import Kind, parse_number, read, unit
@@ -112,8 +115,16 @@ def read_job(sheet: Sheet) -> ShopContents:
         },
         **known,
     )
-    castings = (Casting(casting, casting_text, _text(fields, "architecture")),) if casting else ()
     heads = _heads(_text(fields, "serials"), casting)
+    said: dict[str, Any] = head_facts(
+        ((row.text("field"), row.text("value")) for row in fields.values()), sheet.only_words
+    )
+    castings: tuple[Casting, ...] = ()
+    if casting:
+        architecture = _text(fields, "architecture")
+        castings = (Casting(casting, casting_text, architecture, **said),)
+    elif said:
+        heads = tuple(replace(head, **said) for head in heads) or (Head(ONE_HEAD, **said),)
     return ShopContents(castings=castings, jobs=(JobContents(job, heads=heads),))
 
 

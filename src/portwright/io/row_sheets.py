@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 from portwright.errors import Severity
 from portwright.io.columns import Use
+from portwright.io.head_fields import head_facts
 from portwright.io.sheet import RefusedRow, Row, Sheet
 from portwright.model.contents import JobContents, ShopContents
+from portwright.model.head import ONE_HEAD, Head
 from portwright.model.job import Job, SheetKind, SheetRow
 
 
@@ -41,7 +44,9 @@ def read_earlier_jobs(sheet: Sheet) -> ShopContents:
             raise row.refused("job", "the row has no job number")
         kept = _kept(sheet, row, SheetKind.EARLIER_JOBS)
         job = Job(number, opened=row.text("year"), facts=dict(kept.cells))
-        return JobContents(job, rows=(kept,)), f"earlier job {number}"
+        said: dict[str, Any] = head_facts(kept.cells.items(), sheet.only_words)
+        heads = (Head(ONE_HEAD, **said),) if said else ()
+        return JobContents(job, heads=heads, rows=(kept,)), f"earlier job {number}"
 
     jobs = tuple(sheet.each(one))
     return ShopContents(jobs=tuple({job.job.number: job for job in jobs}.values()))

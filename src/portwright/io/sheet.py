@@ -192,6 +192,15 @@ class Sheet:
         """Note a finding."""
         self.findings.append(Finding(code, severity, message, hint, where or Where()))
 
+    def only_words(self, name: str, error: InputError) -> None:
+        """Note a field that is kept as words, because its number cannot be understood."""
+        self.find(
+            "kept-as-words",
+            f"{name} is kept as written and cannot be compared: {error.message}",
+            error.hint,
+            Severity.WARNING,
+        )
+
     def sort_refusals(self) -> None:
         """Put refusals in the order of the sheet."""
         self.refused.sort(key=lambda refusal: refusal.row)

@@ -7,6 +7,9 @@ from enum import StrEnum
 
 from portwright.model.quantity import AsTyped
 
+ONE_HEAD = "head"
+"""Code of the head of a job that names none."""
+
 
 class Side(StrEnum):
     """Which side of the head a port is on."""
@@ -26,11 +29,19 @@ class Casting:
     description : str
     architecture : str
         Cylinder layout and valve train in words.
+    intake_valve_angle, exhaust_valve_angle : AsTyped or None
+        Of the stem from the bore axis. [rad]
+    intake_port_location, exhaust_port_location : str
+        As the shop calls it: "down draft".
     """
 
     number: str
     description: str = ""
     architecture: str = ""
+    intake_valve_angle: AsTyped | None = None
+    exhaust_valve_angle: AsTyped | None = None
+    intake_port_location: str = ""
+    exhaust_port_location: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +55,19 @@ class Head:
     casting : str
         Casting number.
     serial : str
+    intake_valve_angle, exhaust_valve_angle : AsTyped or None
+        Where this head differs from its casting, as after angle milling. [rad]
+    intake_port_location, exhaust_port_location : str
+        Where this head differs from its casting.
     """
 
     code: str
     casting: str = ""
     serial: str = ""
+    intake_valve_angle: AsTyped | None = None
+    exhaust_valve_angle: AsTyped | None = None
+    intake_port_location: str = ""
+    exhaust_port_location: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
@@ -9,10 +10,12 @@ from portwright.archive.archive import Archive
 from portwright.archive.overview import Wanted
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.head import Side
+from portwright.services.head_facts import location_word
 from portwright.services.overviews import HEAD_FIRST, HEAD_LAST, RECORDED
 from portwright.units import Kind, read
 
 _SETTING = "classes"
+_SAME_ANGLE = math.radians(0.25)  # a protractor's resolution and repeatability, common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +35,13 @@ class HeadClass:
     casting : str
         Part of the casting number.
     words : str
-        All on the job sheet: architecture, valve angle, port location, free tags.
+        All on the job sheet: architecture, free tags.
     finished : bool
         The last stage of each port; False takes heads as received.
+    angle_from, angle_to : str
+        Valve angle from the bore axis as typed, "12 deg".
+    location : str
+        Port location.
     lifts : tuple of str
         The key lifts of this class as typed, "8 mm" or "0.25 L/D".
     """
@@ -47,6 +54,9 @@ class HeadClass:
     casting: str = ""
     words: str = ""
     finished: bool = True
+    angle_from: str = ""
+    angle_to: str = ""
+    location: str = ""
     lifts: tuple[str, ...] = field(default=())
 
     def wanted(self) -> Wanted:
@@ -57,12 +67,8 @@ class HeadClass:
         UnitError, InputError
             A valve size that is none.
         """
-        low = read(self.valve_from, Kind.LENGTH, "mm").si if self.valve_from.strip() else 0.0
-        high = read(self.valve_to, Kind.LENGTH, "mm").si if self.valve_to.strip() else float("inf")
-        if high < low:
-            raise InputError(
-                f"Valves from {self.valve_from} to {self.valve_to} are none.", "Swap the two."
-            )
+        low, high = _band("Valves", self.valve_from, self.valve_to, Kind.LENGTH, "mm")
+        flat, steep = _band("Valve angles", self.angle_from, self.angle_to, Kind.ANGLE, "deg")
         if self.side not in set(Side):
             raise InputError(f"'{self.side}' is no side of a head.", "Take intake or exhaust.")
         return Wanted(
@@ -74,6 +80,9 @@ class HeadClass:
             valve_to=high + 0.15e-3,
             casting=self.casting.strip(),
             words=tuple(self.words.split()),
+            angle_from=max(flat - _SAME_ANGLE, 0.0) if self.angle_from.strip() else 0.0,
+            angle_to=steep + _SAME_ANGLE,
+            location=location_word(self.location),
         )
 
     def describe(self) -> str:
@@ -83,12 +92,31 @@ class HeadClass:
             parts.append(f"{self.valves} valve{'s' if self.valves > 1 else ''} each")
         if self.valve_from or self.valve_to:
             parts.append(f"valves {self.valve_from or 'any'} to {self.valve_to or 'any'}")
+        if self.angle_from or self.angle_to:
+            low, high = _typed(self.angle_from), _typed(self.angle_to)
+            band = low if low == high else f"{low} to {high}"
+            parts.append(f"valve angle {band} from the bore")
+        if self.location:
+            parts.append(location_word(self.location))
         if self.casting:
             parts.append(f"casting {self.casting}")
         if self.words:
             parts.append(f"'{self.words}' on the job sheet")
         parts.append("finished" if self.finished else "as received")
         return ", ".join(parts)
+
+
+def _band(what: str, low: str, high: str, kind: Kind, unit: str) -> tuple[float, float]:
+    """From and to as typed, open where nothing is. [SI unit of the kind]"""
+    least = read(low, kind, unit).si if low.strip() else 0.0
+    most = read(high, kind, unit).si if high.strip() else float("inf")
+    if most < least:
+        raise InputError(f"{what} from {low} to {high} are none.", "Swap the two.")
+    return least, most
+
+
+def _typed(angle: str) -> str:
+    return str(read(angle, Kind.ANGLE, "deg")) if angle.strip() else "any"
 
 
 def classes(archive: Archive) -> list[HeadClass]:

@@ -10,7 +10,7 @@ from datetime import datetime
 from portwright.archive import joblist
 from portwright.errors import InputError
 from portwright.model.contents import JobContents, ShopContents
-from portwright.model.head import Head, Port, Side
+from portwright.model.head import ONE_HEAD, Head, Port, Side
 from portwright.model.job import Job, Stage
 from portwright.nomenclature import search_words
 from portwright.services.shop_file import ShopFile
@@ -181,7 +181,7 @@ def new_job(shop: ShopFile, new: NewJob) -> str:
 
 
 def _heads(new: NewJob) -> tuple[Head, ...]:
-    names = {1: ("head",), 2: ("L", "R")}.get(
+    names = {1: (ONE_HEAD,), 2: ("L", "R")}.get(
         new.heads, tuple(f"head {n + 1}" for n in range(new.heads))
     )
     return tuple(Head(name, new.casting.strip()) for name in names)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -18,9 +18,15 @@ from portwright.core.repeatability import Repeatability
 from portwright.errors import PortwrightError
 from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents
-from portwright.model.head import Side
+from portwright.model.head import Casting, Side
 from portwright.model.job import SheetKind
 from portwright.services.findings import check_contents, learn_repeatability
+from portwright.services.head_facts import (
+    SideFacts,
+    castings_by_number,
+    facts_of,
+    location_word,
+)
 from portwright.services.reduce import ReducedRun, reduce_runs
 from portwright.services.sweeps import repeat_groups, session_of
 from portwright.services.valves import latest
@@ -33,6 +39,7 @@ HEAD_FIRST, HEAD_LAST = "head first", "head last"
 OF_PORTS = ("first", "between", "last")
 _HISTORY = 400  # runs of a bench its repeatability is learned from
 _AT_ONCE = 20  # jobs to one write
+_NO_CASTINGS: Mapping[str, Casting] = {}
 _PLAIN_PRESSURE = to_si(28.0, "inH2O", Kind.PRESSURE)
 
 
@@ -59,12 +66,17 @@ def refresh(archive: Archive, told: Callable[[str], object] = lambda _: None) ->
         )
         for b in archive.benches()
     }
+    castings = castings_by_number(archive)
     for start in range(0, len(numbers), _AT_ONCE):
         told(f"Looking at job {start + 1} of {len(numbers)}")
         part = [archive.job(n) for n in numbers[start : start + _AT_ONCE]]
         archive.keep_overviews(
             [
-                (c.job.number, port_overviews(c, calibrations, figures), search_lines(c))
+                (
+                    c.job.number,
+                    port_overviews(c, calibrations, figures, castings),
+                    search_lines(c, castings),
+                )
                 for c in part
             ]
         )
@@ -76,6 +88,7 @@ def port_overviews(
     contents: JobContents,
     calibrations: Sequence[Calibration],
     figures: dict[str, Repeatability],
+    castings: Mapping[str, Casting] = _NO_CASTINGS,
 ) -> list[PortOverview]:
     """Each port at each stage on each bench, from its sound sweeps; recorded figures as well."""
     try:
@@ -107,6 +120,7 @@ def port_overviews(
             _written_diameter(contents, known_port.side) if measured is None else measured.value.si
         )
         top, areas = _mean(members, diameter)
+        facts = facts_of(contents, castings, known_port.side, known_port)
         found.append(
             PortOverview(
                 contents.job.number,
@@ -122,22 +136,30 @@ def port_overviews(
                 top[0],
                 top[1],
                 areas,
+                *_compared_by(facts),
             )
         )
-    return found + _heads(found) + _recorded(contents, bool(found))
+    return found + _heads(found) + ([] if found else _recorded(contents, castings))
+
+
+def _compared_by(facts: SideFacts) -> tuple[float | None, str]:
+    """Valve angle [rad] and port location in the words ports are compared by."""
+    angle = None if facts.valve_angle is None else facts.valve_angle.si
+    return angle, location_word(facts.port_location)
 
 
 def _heads(ports: Sequence[PortOverview]) -> list[PortOverview]:
     """Mean of the ports of each side, as received and as finished, on each bench."""
-    groups: dict[tuple[str, str, str, int], list[PortOverview]] = {}
+    groups: dict[tuple[object, ...], list[PortOverview]] = {}
     for row in ports:
         if row.place != "between" and row.valve_diameter:
             # a port swept at one stage only is as received and finished at once
             single = sum(r.port == row.port for r in ports) == 1
             places = {HEAD_LAST, HEAD_FIRST} if single else {f"head {row.place}"}
+            kind = (row.side, row.bench, row.valve_count, row.valve_angle, row.port_location)
             for place in places:
-                groups.setdefault((row.side, row.bench, place, row.valve_count), []).append(row)
-    return [mean_of(rows, place) for (_, _, place, _), rows in groups.items()]
+                groups.setdefault((place, *kind), []).append(row)
+    return [mean_of(rows, str(place)) for (place, *_), rows in groups.items()]
 
 
 def mean_of(rows: Sequence[PortOverview], place: str) -> PortOverview:
@@ -200,10 +222,9 @@ def _mean(
     return (top, float(mean[-1])), mean[:-1]
 
 
-def _recorded(contents: JobContents, swept: bool) -> list[PortOverview]:
+def _recorded(contents: JobContents, castings: Mapping[str, Casting]) -> list[PortOverview]:
     """The peak that an older job sheet gives, for a job of which no sweep is kept."""
-    if swept:
-        return []
+    facts = facts_of(contents, castings, Side.INTAKE)
     out = []
     for row in contents.rows:
         if row.kind is not SheetKind.EARLIER_JOBS:
@@ -232,6 +253,7 @@ def _recorded(contents: JobContents, swept: bool) -> list[PortOverview]:
                 lift * 1e-3,
                 area,
                 np.full(STEPS.size, np.nan),
+                *_compared_by(facts),
             )
         )
     return out
@@ -250,13 +272,21 @@ def _number(text: str) -> float | None:
     return float(found[1].replace(",", ".")) if found else None
 
 
-def search_lines(contents: JobContents) -> list[SearchLine]:
+def search_lines(
+    contents: JobContents, castings: Mapping[str, Casting] = _NO_CASTINGS
+) -> list[SearchLine]:
     """Everything written on a job, line by line."""
     job = contents.job
+    facts = {side: facts_of(contents, castings, side) for side in Side}
+    known = [
+        f"{side.value} {said.describe()} {location_word(said.port_location)}"
+        for side, said in facts.items()
+        if said != SideFacts()
+    ]
     own = (job.number, job.opened, job.promised, job.delivered, job.customer, job.vehicle)
     heads = [f"{h.code} {h.casting} {h.serial}" for h in contents.heads]
     lines = [
-        _line(SHEET, "", [*own, job.casting, job.goal, *job.facts.values(), *heads]),
+        _line(SHEET, "", [*own, job.casting, job.goal, *job.facts.values(), *heads, *known]),
         _line(
             "ports",
             "",

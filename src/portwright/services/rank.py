@@ -135,8 +135,20 @@ def rank(
             "Enter the valve head diameter.",
         )
     own = _member(mean_of(sized, ""))
-    rows = [r for r in archive.port_overviews(head_class.wanted()) if r.job != job]
+    fitting = archive.port_overviews(head_class.wanted())
+    rows = [r for r in fitting if r.job != job]
     members, shared, findings = _members(archive, rows, bench, Side(head_class.side))
+    if len(rows) == len(fitting):
+        findings.append(
+            Finding(
+                "not-of-the-class",
+                Severity.NOTE,
+                f"{job} itself does not fit this class as entered; it is compared with it all "
+                "the same.",
+                "Choose the class by the facts of the head, or enter them on the job sheet.",
+            )
+        )
+    findings += _untold(archive, head_class, job)
     label = f"{port or 'all ' + head_class.side + ' ports'} {stage or 'as last swept'}"
     heads = MemberTable.of([own, *members])
     places = tuple(
@@ -154,6 +166,28 @@ def rank(
         tuple(p for p in places if p.standing is not None or p.at in head_class.lifts),
         tuple(findings),
     )
+
+
+def _untold(archive: Archive, head_class: HeadClass, job: str) -> list[Finding]:
+    """Heads that may belong to the class, but nobody entered what it is chosen by."""
+    asked = [
+        *(["valve angle"] if head_class.angle_from or head_class.angle_to else []),
+        *(["port location"] if head_class.location else []),
+    ]
+    if not asked:
+        return []
+    count = archive.count_jobs(replace(head_class.wanted(), untold=True), job)
+    if not count:
+        return []
+    return [
+        Finding(
+            "facts-not-entered",
+            Severity.NOTE,
+            f"{count} more {'job has' if count == 1 else 'jobs have'} such heads but no "
+            f"{' or '.join(asked)} entered, and {'is' if count == 1 else 'are'} not counted.",
+            "Enter it once on the job sheet, for every job of the casting.",
+        )
+    ]
 
 
 def _bands() -> tuple[str, ...]:

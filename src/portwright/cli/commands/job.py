@@ -287,3 +287,50 @@ def _tell(archive: ShopFile, bill: Bill, out: Path | None, *, as_json: bool) -> 
     say_findings(repeated_numbers(archive, bill.job))
     if out is not None:
         say(f"{out} written")
+
+
+@app.command("head")
+def head(
+    job: JobArgument,
+    of: Annotated[
+        str, typer.Option("--head", help="One head of this job; else its casting, for every job.")
+    ] = "",
+    intake_angle: Annotated[
+        str | None, typer.Option("--intake-valve-angle", help="From the bore axis, like '12 deg'.")
+    ] = None,
+    exhaust_angle: Annotated[
+        str | None, typer.Option("--exhaust-valve-angle", help="The same; '' takes it back.")
+    ] = None,
+    intake_location: Annotated[
+        str | None, typer.Option("--intake-port-location", help="Like 'down draft'.")
+    ] = None,
+    exhaust_location: Annotated[
+        str | None, typer.Option("--exhaust-port-location", help="Like 'spread port'.")
+    ] = None,
+    shop: ShopOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Valve angle and port location, by which heads are ranked; shown, or written if given."""
+    from portwright.model.head import Side
+    from portwright.services import head_facts
+    from portwright.services.shop_file import open_shop
+
+    angles = {Side.INTAKE: intake_angle, Side.EXHAUST: exhaust_angle}
+    places = {Side.INTAKE: intake_location, Side.EXHAUST: exhaust_location}
+    new_angles = {side: text for side, text in angles.items() if text is not None}
+    new_places = {side: text for side, text in places.items() if text is not None}
+    with open_shop(shop) as archive:
+        if new_angles or new_places:
+            chosen = head_facts.subject_named(head_facts.subjects(archive, archive.job(job)), of)
+            head_facts.write(archive, job, chosen, new_angles, new_places)
+        found = head_facts.subjects(archive, archive.job(job))
+    if as_json:
+        print_json([s.thing for s in found])
+        return
+    rows = [
+        (s.name, side.value, str(said.valve_angle or "–"), said.port_location or "–")
+        for s in found
+        for side in Side
+        for said in [head_facts.of_side(s.thing, side)]
+    ]
+    table(("of", "side", "valve angle", "port location"), rows)

@@ -11,6 +11,7 @@ from portwright.cli.options import JsonOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, say_findings, table
 
 if TYPE_CHECKING:
+    from portwright.services.classes import HeadClass
     from portwright.services.rank import Ranking
 
 _SHOWN = 5  # lines of one job
@@ -25,6 +26,13 @@ def rank(
     valves: Annotated[int, typer.Option("--valves", help="Valves of one port.")] = 0,
     valve: Annotated[
         str, typer.Option("--valve", help="Valve size, from and to: '41 mm, 43 mm'.")
+    ] = "",
+    valve_angle: Annotated[
+        str,
+        typer.Option("--valve-angle", help="From the bore, from and to: '10 deg, 14 deg'."),
+    ] = "",
+    port_location: Annotated[
+        str, typer.Option("--port-location", help="Like 'down draft' or 'spread port'.")
     ] = "",
     casting: Annotated[str, typer.Option("--casting", help="Part of the casting number.")] = "",
     words: Annotated[str, typer.Option("--words", help="All on the job sheet.")] = "",
@@ -52,12 +60,15 @@ def rank(
 
     if by not in set(Measure):
         raise UnknownNameError("measure", by, [m.value for m in Measure])
-    sizes = [part.strip() for part in valve.split(",")] if valve else []
+    sizes, angles = _from_to(valve), _from_to(valve_angle)
     given: dict[str, Any] = {
         "side": side,
         "valves": valves or None,
-        "valve_from": sizes[0] if sizes else "",
-        "valve_to": sizes[-1] if sizes else "",
+        "valve_from": sizes[0],
+        "valve_to": sizes[-1],
+        "angle_from": angles[0],
+        "angle_to": angles[-1],
+        "location": port_location,
         "casting": casting,
         "words": words,
         "lifts": tuple(part.strip() for part in at.split(",") if part.strip()),
@@ -74,6 +85,11 @@ def rank(
         print_json(_json(found))
         return
     _say(found, pressure, display)
+
+
+def _from_to(text: str) -> list[str]:
+    """Parts of "41 mm, 43 mm"."""
+    return [part.strip() for part in text.split(",")]
 
 
 def find(
@@ -130,9 +146,11 @@ def _say(found: Ranking, pressure: float, display: Any) -> None:
 
     say(f"{found.job} {found.label} on {found.bench}, among {found.head_class.describe()}.")
     best = headline(found)
-    if best is not None:
-        say(place_sentence(found, best, pressure, display))
-    say()
+    say(
+        "No other head of this class was swept where this one was."
+        if best is None
+        else place_sentence(found, best, pressure, display)
+    )
     rows = [
         (
             place.at,
@@ -141,10 +159,27 @@ def _say(found: Ranking, pressure: float, display: Any) -> None:
         )
         for place in found.places
     ]
-    table(("at", found.measure.value, "better than", "95 %", "heads", "reached it"), rows)
+    if rows:
+        say()
+        table(("at", found.measure.value, "better than", "95 %", "heads", "reached it"), rows)
     if found.findings:
         say()
         say_findings(found.findings)
+
+
+def _facts_json(of: HeadClass) -> dict[str, Any]:
+    return {
+        "side": of.side,
+        "valves": of.valves,
+        "valve_from": of.valve_from,
+        "valve_to": of.valve_to,
+        "valve_angle_from": of.angle_from,
+        "valve_angle_to": of.angle_to,
+        "port_location": of.location,
+        "casting": of.casting,
+        "words": of.words,
+        "finished": of.finished,
+    }
 
 
 def _json(found: Ranking) -> dict[str, Any]:
@@ -154,6 +189,7 @@ def _json(found: Ranking) -> dict[str, Any]:
         "bench": found.bench,
         "measure": found.measure.value,
         "class": found.head_class.describe(),
+        "class_facts": _facts_json(found.head_class),
         "heads": len(found.members),
         "places": [
             {

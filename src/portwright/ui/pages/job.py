@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from nicegui import ui
 
 from portwright.model.contents import JobContents
 from portwright.model.job import Stage
 from portwright.services.findings import check_job
+from portwright.services.head_facts import facts_in_words
 from portwright.services.jobs import today
 from portwright.services.timeline import timeline
 from portwright.ui import links
@@ -29,8 +32,9 @@ async def job(number: str) -> None:
     """Timeline of stages beside findings, clearances and photos."""
     contents = await in_thread(shop_file().job, number)
     steps = await in_thread(timeline, contents)
+    facts = await in_thread(facts_in_words, shop_file(), contents)
     with page_frame(f"Job {number}", "jobs") as view:
-        _summary(contents)
+        _summary(contents, facts)
         await thin_walls(contents, view, shown=3)
         job_places(contents.job)
         with ui.element("div").classes("columns"):
@@ -70,16 +74,17 @@ async def job(number: str) -> None:
     ui.timer(0.05, look, once=True)
 
 
-def _summary(contents: JobContents) -> None:
-    facts = contents.job
+def _summary(contents: JobContents, facts: Mapping[str, str]) -> None:
+    about = contents.job
     said = (
-        ("Customer", facts.customer),
-        ("Car", facts.vehicle),
-        ("Casting", facts.casting),
-        ("Goal", facts.goal),
-        ("Opened", facts.opened),
-        ("Promised", facts.promised),
-        ("Delivered", facts.delivered),
+        ("Customer", about.customer),
+        ("Car", about.vehicle),
+        ("Casting", about.casting),
+        *facts.items(),
+        ("Goal", about.goal),
+        ("Opened", about.opened),
+        ("Promised", about.promised),
+        ("Delivered", about.delivered),
     )
     with ui.element("dl").classes("facts wide"):
         for name, value in said:

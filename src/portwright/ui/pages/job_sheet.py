@@ -7,9 +7,11 @@ from nicegui import ui
 from portwright.model.contents import JobContents
 from portwright.model.head import Port, Side
 from portwright.model.job import Note
+from portwright.services import head_facts as service
 from portwright.services.jobs import today
 from portwright.ui import links
 from portwright.ui.components.field import Field
+from portwright.ui.components.head_facts import head_facts
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import shop_file
 from portwright.ui.work import in_thread
@@ -32,6 +34,8 @@ async def job_sheet(number: str) -> None:
     shop = shop_file()
     contents = await in_thread(shop.job, number)
     version = await in_thread(shop.job_version, number)
+    subjects = await in_thread(service.subjects, shop, contents)
+    locations = await in_thread(service.known_locations, shop)
     with page_frame(f"Job sheet {number}", "jobs"):
         link_button("Back to the job", links.job(number)).style("align-self: flex-start")
         with ui.element("div").classes("columns"):
@@ -40,6 +44,7 @@ async def job_sheet(number: str) -> None:
                 _facts(contents)
             with ui.element("div").classes("stack"):
                 _notes(contents)
+                head_facts(number, subjects, locations)
                 _ports(contents)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from urllib.parse import urlencode
 
@@ -12,6 +13,7 @@ from portwright.model.head import Side
 from portwright.services import jobs
 from portwright.services.classes import HeadClass, classes, remember
 from portwright.services.compare import archive_pressure
+from portwright.services.head_facts import known_locations
 from portwright.services.rank import Ranking, cloud, rank
 from portwright.services.rank_spots import Measure
 from portwright.services.rank_wording import headline, place_sentence, share_cells, value_text
@@ -45,6 +47,9 @@ async def rank_page(
     valves: str = "",
     low: str = "",
     high: str = "",
+    flat: str = "",
+    steep: str = "",
+    location: str = "",
     casting: str = "",
     words: str = "",
     received: str = "",
@@ -55,11 +60,15 @@ async def rank_page(
     shop = shop_file()
     lines = [ln for ln in await in_thread(jobs.search, shop, jobs.Wanted()) if ln.runs]
     known = {c.name: c for c in classes(shop)}
+    places = await in_thread(known_locations, shop)
     typed = HeadClass(
         side=side if side in set(Side) else Side.INTAKE.value,
         valves=int(valves) if valves.isdigit() else None,
         valve_from=low,
         valve_to=high,
+        angle_from=flat,
+        angle_to=steep,
+        location=location,
         casting=casting,
         words=words,
         finished=not received,
@@ -89,7 +98,7 @@ async def rank_page(
                     options={"": "by the facts below", **{n: n for n in known}},
                     on_change=lambda new: ui.navigate.to(address(number, new, measure.value)),
                 )
-        _class_box(number, chosen, measure)
+        _class_box(number, chosen, measure, places)
         _answer(number, chosen, measure, view)
 
 
@@ -99,6 +108,9 @@ def _facts(of: HeadClass) -> dict[str, str]:
         "valves": str(of.valves or ""),
         "low": of.valve_from,
         "high": of.valve_to,
+        "flat": of.angle_from,
+        "steep": of.angle_to,
+        "location": of.location,
         "casting": of.casting,
         "words": of.words,
         "received": "" if of.finished else "1",
@@ -106,7 +118,7 @@ def _facts(of: HeadClass) -> dict[str, str]:
     }
 
 
-def _class_box(number: str, chosen: HeadClass, measure: Measure) -> None:
+def _class_box(number: str, chosen: HeadClass, measure: Measure, locations: Sequence[str]) -> None:
     with ui.element("details").classes("more"):
         with ui.element("summary"):
             ui.label(f"Class: {chosen.name or chosen.describe()}")
@@ -120,12 +132,21 @@ def _class_box(number: str, chosen: HeadClass, measure: Measure) -> None:
                     options={"": "any", "1": "1", "2": "2", "3": "3"},
                 )
                 low = Field("Valve size from", chosen.valve_from, hint="like 41 mm")
-                high = Field("to", chosen.valve_to, hint="like 43 mm")
+                high = Field("Valve size to", chosen.valve_to, hint="like 43 mm")
+                flat = Field("Valve angle from", chosen.angle_from, hint="like 10 deg")
+                steep = Field("Valve angle to", chosen.angle_to, hint="like 14 deg")
+                location = Field(
+                    "Port location",
+                    chosen.location,
+                    kind="choice",
+                    options={"": "any"}
+                    | {w: w for w in dict.fromkeys([*locations, chosen.location]) if w},
+                )
                 casting = Field("Casting", chosen.casting)
                 words = Field(
                     "Words on the job sheet",
                     chosen.words,
-                    hint="architecture, valve angle, port location, your own tags",
+                    hint="architecture, your own tags",
                 )
                 received = Field(
                     "Compared with heads",
@@ -147,6 +168,9 @@ def _class_box(number: str, chosen: HeadClass, measure: Measure) -> None:
                     valves=int(valves.value) if valves.value else None,
                     valve_from=low.value.strip(),
                     valve_to=high.value.strip(),
+                    angle_from=flat.value.strip(),
+                    angle_to=steep.value.strip(),
+                    location=location.value,
                     casting=casting.value.strip(),
                     words=words.value.strip(),
                     finished=not received.value,
@@ -163,6 +187,7 @@ def _class_box(number: str, chosen: HeadClass, measure: Measure) -> None:
             with ui.element("div").classes("row-wrap"):
                 button("Rank in this class", show, "main")
                 button("Remember the class", keep)
+                link_button(f"Valve angle and port location of {number}", links.job_sheet(number))
 
 
 def _answer(number: str, chosen: HeadClass, measure: Measure, view: View) -> None:
