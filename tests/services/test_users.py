@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import sqlite3
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 import pytest
@@ -15,6 +17,7 @@ from portwright.errors import InputError, NotAllowedError, UnknownNameError
 from portwright.model.job import Job, Note
 from portwright.services import passphrase, users
 from portwright.services.users import Role, Who, acting
+from portwright.ui import work
 from tests.archive import archive_values as values
 
 PHRASE = "three or four words"
@@ -57,6 +60,20 @@ def test_each_role_may_do_its_part_and_no_more(shop: Archive) -> None:
             shop.add_note("J-1", Note("no", "2026-02-10"))
     assert len(shop.job("J-1").notes) == 2
     assert users.users(shop) == []
+
+
+@pytest.mark.parametrize("beside", [work.in_thread, work.at_length, work.at_the_bench])
+def test_work_in_another_thread_is_still_that_persons(
+    shop: Archive, beside: Callable[..., Awaitable[object]]
+) -> None:
+    async def at_work(who: Who) -> None:
+        with acting(who):
+            await beside(shop.add_note, "J-1", Note("seat 3 chatters", "2026-02-10"))
+
+    with pytest.raises(NotAllowedError, match="Cy is here as guest"):
+        asyncio.run(at_work(Who("Cy", Role.GUEST)))
+    asyncio.run(at_work(Who("Ada", Role.APPRENTICE)))
+    assert [line.who for line in shop.changes()[:1]] == ["Ada"]
 
 
 def test_what_was_written_is_in_the_log_with_the_name(shop: Archive) -> None:

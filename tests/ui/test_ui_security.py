@@ -423,8 +423,23 @@ def test_only_the_owner_sees_health_and_people(lan: Server, demo_shop: Path) -> 
         users.add(shop, "Guest of the shop", users.Role.GUEST, PHRASE)
         session = passphrase.open_session(shop, user="Guest of the shop")
     page = {"Cookie": f"pw_session={session}", "Accept": "text/html"}
-    for address in (links.HEALTH, links.PEOPLE):
+    # the last one opens wires and reads folders of the shop's computer while it is written
+    for address in (links.HEALTH, links.PEOPLE, links.INSTRUMENTS):
         assert "this is for the owner" in ask(f"{lan.address}{address}", headers=page)[2]
+
+
+def test_a_form_with_any_signs_in_it_is_refused_and_answered(lan: Server) -> None:
+    words = urlencode({"form": "s\u00e9\u732b", "phrase": PHRASE}).encode()
+    status, _, body = ask(f"{lan.address}/login", words, {"Origin": lan.address})
+    assert (status, "out of date" in body) == (403, True)
+    with shop_file.open_shop(lan.shop) as shop:
+        session = passphrase.open_session(shop)
+    signs = {
+        "Cookie": f"pw_session={session}",
+        "Origin": lan.address,
+        "x-portwright-form": "s\u00e9".encode().decode("latin-1"),
+    }
+    assert ask(f"{lan.address}{links.PHOTO}?job={JOB}", b"", signs)[0] == 403
 
 
 def test_health_is_seen_and_the_bundle_saved(

@@ -63,7 +63,8 @@ DOOR = (
 )
 # Computed from what was entered, kept for speed, made again at any time: nobody's change.
 _WORKED_OUT = {"result", "port_overview", "search_line"}
-_WORKED_OUT_SETTINGS = {"overview stamp"}  # whoever ranks or searches brings it up to date
+# Whoever ranks or searches brings the first up to date; a search among engines writes the other.
+_WORKED_OUT_SETTINGS = {"overview stamp", "engine-tries"}
 _ENTERED = {"reading", "measurement", "note", "attachment", "blob", "run", "plate_check"}
 _BENCH_PLAN = "bench plan of run "  # the lifts of a sweep, kept when it is begun
 _WITH_A_RUN = {"stage", "calibration", "bench"}  # a first run brings what it names

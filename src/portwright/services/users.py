@@ -145,19 +145,20 @@ def _entry_words(table: str, entry: dict[str, Any]) -> str:
     return f"{table.replace('_', ' ')}: {', '.join(parts)}"
 
 
-def only_owner() -> None:
-    """Go on only where the owner is at work.
+def only_for(*roles: Role) -> None:
+    """Go on only where somebody with one of these roles is at work.
 
     Raises
     ------
     NotAllowedError
     """
     person = now_at_work()
-    if person.role is not Role.OWNER:
+    if person.role not in roles:
         name = person.name or "This device"
+        meant = " and the ".join(role.value for role in roles)
         raise NotAllowedError(
-            f"{name} is here as {person.role.value}; this is for the owner.",
-            "Log in as the owner, or look at the computer itself.",
+            f"{name} is here as {person.role.value}; this is for the {meant}.",
+            f"Log in as the {roles[0].value}, or look at the computer itself.",
         )
 
 

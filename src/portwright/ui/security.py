@@ -134,22 +134,27 @@ class Guard:
             return PlainTextResponse("This request came from another site.", 403)
         length = headers.get("content-length", "0")
         most = _largest(str(scope["path"]))
-        if not length.isdigit() or int(length) > most:
+        if not length.isdecimal() or int(length) > most:
             return PlainTextResponse(f"That is larger than {most // 1024**2} MB.", 413)
         return self._log_in_first(scope, headers) if self._lan else None
 
     def _watched(self, headers: Headers, receive: Receive) -> Receive:
-        """Receiver that ends a socket soon after its session has ended."""
+        """Receiver that ends a socket soon after its session ended or its person's role changed.
+
+        The page connects again by itself, as whoever the person is by then.
+        """
         if not self._lan:
             return receive
         token, checked = _token(headers), time.monotonic()
+        began_as = self._session_who(token, "")
 
         async def next_message() -> Message:
             nonlocal checked
             message = await receive()
             if time.monotonic() - checked > _RECHECK:
                 checked = time.monotonic()
-                if self._session_who(token, "") is None:
+                now = self._session_who(token, "")
+                if now is None or now != began_as:
                     return {"type": "websocket.disconnect", "code": 1008}
             return message
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hmac
 import inspect
 import secrets
 import socket
@@ -70,6 +71,11 @@ _FORM_TOKEN = secrets.token_urlsafe(32)
 def form_token() -> str:
     """What a plain form of ours must send back: other sites cannot read it."""
     return _FORM_TOKEN
+
+
+def form_fits(sent: str) -> bool:
+    """Whether a plain form sent back :func:`form_token`; any text may come instead."""
+    return hmac.compare_digest(sent.encode("utf-8", "replace"), _FORM_TOKEN.encode())
 
 
 def shop_file() -> ShopFile:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextvars
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
@@ -37,5 +38,7 @@ async def at_the_bench(function: Callable[P, T], *args: P.args, **kwargs: P.kwar
 async def _run(
     pool: ThreadPoolExecutor, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs
 ) -> T:
+    # a pool's thread knows nobody; who asked goes with the work, so that roles and log hold there
+    asked_by = contextvars.copy_context()
     loop = asyncio.get_running_loop()
-    return await loop.run_in_executor(pool, partial(function, *args, **kwargs))
+    return await loop.run_in_executor(pool, partial(asked_by.run, function, *args, **kwargs))

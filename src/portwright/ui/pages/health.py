@@ -33,7 +33,7 @@ _WHOLE = {
 @screen(links.HEALTH)
 def health_page() -> None:
     """Everything is looked at anew each time the page is opened."""
-    users.only_owner()
+    users.only_for(users.Role.OWNER)
 
     def work(told: Told) -> Health:
         told("Checking every page of the shop file and the newest backup")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from nicegui import ui
 
 from portwright.errors import PortwrightError
-from portwright.services import instruments, settle_rules
+from portwright.services import instruments, settle_rules, users
 from portwright.services.instrument_preview import Preview
 from portwright.services.instruments import Described
 from portwright.ui import links
@@ -24,6 +24,8 @@ _LINES = 6
 @screen(links.INSTRUMENTS)
 async def instruments_page(name: str = "", begin: str = "") -> None:
     """One instrument is looked at, the others stand beside it."""
+    # a description opens wires and folders of this computer: not for everybody who may look
+    users.only_for(users.Role.OWNER, users.Role.PORTER)
     shop = shop_file()
     known = await in_thread(instruments.described, shop)
     found = next((d for d in known if d.instrument.name == name), None)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import hmac
 import math
 
 from nicegui import app
@@ -15,7 +14,7 @@ from portwright.services.shop_log import Event, note
 from portwright.ui import links
 from portwright.ui.plain_page import plain_page
 from portwright.ui.security import SESSION_COOKIE
-from portwright.ui.state import form_token, open_shop, shop_file
+from portwright.ui.state import form_fits, form_token, open_shop, shop_file
 from portwright.ui.work import in_thread
 
 _attempts = passphrase.Attempts()
@@ -51,7 +50,7 @@ async def log_in(request: Request) -> Response:
         return RedirectResponse(links.HOME, 303)
     device = request.client.host if request.client else ""
     form = await request.form(max_files=0, max_fields=4)
-    if not hmac.compare_digest(str(form.get("form", "")), form_token()):
+    if not form_fits(str(form.get("form", ""))):
         return _form("The page was out of date. Please try again.", 403)
     async with _one_at_a_time:
         wait = _attempts.wait(device)
@@ -83,7 +82,7 @@ async def log_in(request: Request) -> Response:
 async def log_out(request: Request) -> Response:
     """End the session of this device."""
     form = await request.form(max_files=0, max_fields=4)
-    if hmac.compare_digest(str(form.get("form", "")), form_token()):
+    if form_fits(str(form.get("form", ""))):
         with users.acting(users.Who()):  # everybody may leave
             passphrase.close_session(shop_file(), request.cookies.get(SESSION_COOKIE, ""))
         note(Event.LOG_OUT)

@@ -26,7 +26,7 @@ _LINES = 100  # of the log of changes, the newest
 @screen(links.PEOPLE)
 def people_page() -> None:
     """People, devices, and below them the log of changes over the whole width."""
-    users.only_owner()
+    users.only_for(users.Role.OWNER)
     _People().draw()
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hmac
 from functools import partial
 
 from nicegui import app
@@ -12,7 +11,7 @@ from starlette.responses import PlainTextResponse, Response
 from portwright.errors import PortwrightError
 from portwright.services.photos import keep_photo, thumbnail
 from portwright.ui import links
-from portwright.ui.state import form_token, shop_file
+from portwright.ui.state import form_fits, shop_file
 from portwright.ui.work import in_thread
 
 # First bytes of what a browser may be given as a picture.
@@ -34,7 +33,7 @@ async def store_photo(
     caption: str = "",
 ) -> Response:
     """Keep one photo with a job."""
-    if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
+    if not form_fits(request.headers.get("x-portwright-form", "")):
         return PlainTextResponse("the page is out of date; reload it.", 403)
     data = await request.body()
     if not picture_type(data):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import hmac
 from dataclasses import dataclass
 from html import escape
 
@@ -17,7 +16,7 @@ from portwright.services.shop_marks import logo_of, set_logo
 from portwright.ui import links
 from portwright.ui.files import file_answer
 from portwright.ui.plain_page import plain_page
-from portwright.ui.state import form_token, shop_file
+from portwright.ui.state import form_fits, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 
@@ -89,7 +88,7 @@ async def logo() -> Response:
 @app.post(links.LOGO, include_in_schema=False)
 async def take_logo(request: Request, name: str = "The logo") -> Response:
     """Keep a picture as the shop's logo."""
-    if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
+    if not form_fits(request.headers.get("x-portwright-form", "")):
         return PlainTextResponse("the page is out of date; reload it.", 403)
     try:
         await in_thread(set_logo, shop_file(), await request.body(), name[:120])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hmac
 import math
 import secrets
 import tempfile
@@ -45,7 +44,7 @@ from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.errors import show_finding
 from portwright.ui.format import unit_sign
 from portwright.ui.layout import button, heading, link_button, page_frame, screen
-from portwright.ui.state import View, form_token, shop_file
+from portwright.ui.state import View, form_fits, shop_file
 from portwright.ui.work import in_thread
 from portwright.units import Kind
 
@@ -76,7 +75,7 @@ _sent: OrderedDict[str, _Kept] = OrderedDict()
 @app.post(links.SCAN_FILE, include_in_schema=False)
 async def take_scan(request: Request, name: str = "scan.stl") -> Response:
     """Keep a scan while it is looked at; answers with its key."""
-    if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
+    if not form_fits(request.headers.get("x-portwright-form", "")):
         return PlainTextResponse("the page is out of date; reload it.", 403)
     ending = Path(name).suffix.lower()
     if ending not in _ENDINGS:

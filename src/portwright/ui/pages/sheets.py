@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hmac
 import secrets
 import tempfile
 from collections import OrderedDict
@@ -32,7 +31,7 @@ from portwright.ui.components.field import Field
 from portwright.ui.components.sheet_box import SheetBox
 from portwright.ui.errors import show_finding
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
-from portwright.ui.state import form_token, shop_file
+from portwright.ui.state import form_fits, shop_file
 from portwright.ui.work import in_thread
 
 _KEPT = 8  # sheets waiting to be stored; older ones are forgotten
@@ -61,7 +60,7 @@ _waiting: OrderedDict[str, _Waiting] = OrderedDict()
 @app.post(links.SHEET_FILE, include_in_schema=False)
 async def take_sheet(request: Request, name: str = "sheet.csv") -> Response:
     """Keep a sheet until it is stored or forgotten; answers with its key."""
-    if not hmac.compare_digest(request.headers.get("x-portwright-form", ""), form_token()):
+    if not form_fits(request.headers.get("x-portwright-form", "")):
         return PlainTextResponse("the page is out of date; reload it.", 403)
     ending = Path(name).suffix.lower()
     if ending not in SHEET_ENDINGS:

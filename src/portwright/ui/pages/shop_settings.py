@@ -9,7 +9,7 @@ from nicegui import ui
 from portwright.errors import InputError
 from portwright.model.bench import Metering
 from portwright.model.job import Shop
-from portwright.services import benches, passphrase
+from portwright.services import benches, passphrase, users
 from portwright.services.shop_file import backup, shown
 from portwright.ui import links
 from portwright.ui.components.backup_box import backup_box
@@ -96,6 +96,7 @@ def _light(view: View) -> None:
 
 def _copy() -> None:
     async def copy() -> None:
+        users.only_for(users.Role.OWNER, users.Role.PORTER)  # a copy fills the disk
         made = await in_thread(backup, shop_file())
         said.set_text(f"{made.path.name}, {made.size / 1e6:.1f} MB, checked. In {made.path.parent}")
 
@@ -129,6 +130,7 @@ def _door() -> None:
         phrase = Field("New shop passphrase", kind="password", hint="ten characters or more")
 
         async def save() -> None:
+            users.only_for(users.Role.OWNER)  # else anybody with a log-in could try phrases here
             if old and not await in_thread(passphrase.matches, shop_file(), old.value):
                 raise InputError("That is not the present passphrase.", "Type it again.")
             await in_thread(passphrase.set_passphrase, shop_file(), phrase.value)
