@@ -55,8 +55,9 @@ class BenchSetUp:
             heading("Begun today")
             with ui.element("div").classes("row-wrap"):
                 for run in under_way:
+                    read = len(run.readings)
                     link_button(
-                        f"{run.code}: {len(run.readings)} lifts read",
+                        f"{run.code}: {read} {'lift' if read == 1 else 'lifts'} read",
                         links.bench(run.job, run.port, run.stage, run.code),
                     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from collections.abc import Callable
 from html import escape
 
 from nicegui import app
@@ -24,7 +25,7 @@ from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 
 _KEPT_FOR = 60.0  # a page asked for again and again is worked out once a minute [s]
-_kept: dict[str, tuple[float, tuple[str, str]]] = {}
+_kept: dict[tuple[str, str], tuple[float, tuple[str, str]]] = {}  # by page and job
 
 
 @app.get(links.GUEST + "/{token}", include_in_schema=False)
@@ -56,20 +57,18 @@ async def guest_report(token: str) -> HTMLResponse:
 
 
 def _report(shop: ShopFile, job: str) -> str:
-    made, (page, _) = _kept.get(f"{job} report", (0.0, ("", "")))
-    if time.monotonic() - made < _KEPT_FOR and page:
-        return page
-    page = report_html(shop, job)
-    _kept[f"{job} report"] = (time.monotonic(), (page, ""))
-    return page
+    return _lately(("report", job), lambda: (report_html(shop, job), ""))[0]
 
 
 def _result(shop: ShopFile, job: str) -> tuple[str, str]:
-    made, page = _kept.get(job, (0.0, ("", "")))
-    if time.monotonic() - made < _KEPT_FOR:
-        return page
-    page = _work_out(shop, job)
-    _kept[job] = (time.monotonic(), page)
+    return _lately(("result", job), lambda: _work_out(shop, job))
+
+
+def _lately(key: tuple[str, str], work_out: Callable[[], tuple[str, str]]) -> tuple[str, str]:
+    if (found := _kept.get(key)) and time.monotonic() - found[0] < _KEPT_FOR:
+        return found[1]
+    page = work_out()
+    _kept[key] = (time.monotonic(), page)
     return page
 
 
