@@ -49,13 +49,15 @@ class Hands:
         *,
         calibration: Calibration | None = None,
         instrument: Instrument | None = None,
+        indicator: Instrument | None = None,
         size: float = 1.15e-3,
     ) -> None:
         self.instrument = instrument or practice_instrument()
+        listened = (self.instrument, indicator) if indicator else (self.instrument,)
         self.bench = Practice(habits, RATE, seed=3, size=size)
-        flow = LiveFlow(calibration or direct(), (self.instrument,))
+        flow = LiveFlow(calibration or direct(), listened)
         ranges = bool(calibration and calibration.ranges)
-        self.live = LiveSweep(flow, (self.instrument,), STANDARD, {}, has_ranges=ranges)
+        self.live = LiveSweep(flow, listened, STANDARD, {}, has_ranges=ranges)
         self.live.plan.unread = own_list(lifts, "mm").lifts
         self.time = 100.0
         self.entries: list[Line | Event] = []
@@ -147,6 +149,25 @@ def test_a_jump_of_flow_pauses_until_a_person_says_so() -> None:
     assert hands.run(20.0) == []
     hands.live.go_on()
     assert hands.run(20.0) == ["6 mm"]
+
+
+def test_a_valve_turned_before_its_lift_is_sent_is_no_odd_jump() -> None:
+    """The indicator types the lift only when its button is pressed, after the valve was turned."""
+    board = (
+        practice_description().replace("{lift}", "{*}").replace('[channels.lift]\nunit = "mm"', "")
+    )
+    keys = 'pattern = "{lift}"\n[connection]\nkind = "keys"\n[channels.lift]\nunit = "mm"\n'
+    indicator = read_description(f'name = "Indicator"\n{keys}')
+    hands = Hands(lifts="2 6", instrument=read_description(board), indicator=indicator)
+    hands.bench.command("on")
+    assert hands.run(6.0) == []
+    for lift in ("2", "6"):
+        hands.bench.command(f"lift {lift}")
+        assert hands.run(6.0) == []  # settled long before the lift is sent
+        assert hands.live.paused == ""
+        assert hands.live.now().words == "send it from the indicator when it is set"
+        hands.live.feed(Line(hands.time, indicator.name, lift))
+        assert hands.run(20.0) == [f"{lift} mm"]
 
 
 def test_a_lost_wire_pauses_and_its_return_reads_anew() -> None:

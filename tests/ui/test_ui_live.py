@@ -33,6 +33,11 @@ QUICK = replace(STEADY_BENCH, motor_speed=5.0, damping=0.9, meter_lag=0.1, noise
 RULE = "standard-1 shortest=1s longest=3s"  # so that the test is short; the rule has its own tests
 LATE = 120_000  # a slow machine may take its time [ms]
 
+READ = """() => /taken|all lifts read/.test(document.querySelector('.live-step').textContent)
+    || [...document.querySelectorAll('button')].some(
+        (b) => b.textContent.trim() === 'Keep it' && b.offsetParent)"""
+ASKED_FOR = "/send it from/.test(document.querySelector('.live-step').textContent)"
+
 
 class Bench:
     """A practice bench that runs beside the test."""
@@ -129,12 +134,7 @@ def take_it(page: Page, lift: str) -> None:
     """Wait until the lift is read, whether it is asked about or not."""
     tile = page.locator(".lifts li", has_text=lift).first
     keep = page.get_by_role("button", name="Keep it")
-    page.wait_for_function(
-        """() => /taken|all lifts read/.test(document.querySelector('.live-step').textContent)
-           || [...document.querySelectorAll('button')].some(
-                (b) => b.textContent.trim() === 'Keep it' && b.offsetParent)""",
-        timeout=LATE,
-    )
+    page.wait_for_function(READ, timeout=LATE)
     if keep.is_visible():
         keep.click()
     expect(tile).to_be_visible()
@@ -256,8 +256,13 @@ def read_by_hand(page: Page, bench: Bench, lift: str) -> None:
     """Turn the valve, and let the indicator type where it stands."""
     bench.do(f"lift {lift}")
     box = page.get_by_label("Lift indicator types here")
-    box.fill(f"{lift}.00")
-    box.press("Enter")
-    expect(box).to_have_value("")
-    expect(page.locator(".live-step")).not_to_contain_text(f"set {lift}")  # it was heard
-    take_it(page, lift)
+    wanted = page.locator(".live-step").filter(has_text="send it from the indicator")
+    # on a busy machine the change of flow may be heard after the lift: then it is asked for again
+    while True:
+        box.fill(f"{lift}.00")
+        box.press("Enter")
+        expect(box).to_have_value("")
+        expect(page.locator(".live-step")).not_to_contain_text(f"set {lift}")  # it was heard
+        page.wait_for_function(f"({READ})() || {ASKED_FOR}", timeout=LATE)
+        if not wanted.count():
+            return take_it(page, lift)

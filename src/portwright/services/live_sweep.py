@@ -16,7 +16,7 @@ from portwright.core.settling.rule import SettleRule
 from portwright.core.settling.watch import Judgement, State, Watch
 from portwright.io.instruments.lines import LineReader
 from portwright.io.instruments.reader import Line
-from portwright.model.instrument import Instrument
+from portwright.model.instrument import Instrument, Link
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading
 from portwright.services.carried import NO_LIFT
@@ -147,6 +147,10 @@ class LiveSweep:
         self.flow, self.rule, self.zero = flow, rule, dict(zero)
         self._readers = {i.name: LineReader(i) for i in instruments}
         self._has_ranges = has_ranges
+        self._lift_typed = any(
+            i.connection.link is Link.KEYS and any(c.name == "lift" for c in i.channels)
+            for i in instruments
+        )
         self.plan = Plan()
         self.values: dict[str, float] = {}
         self.events: list[Event] = []
@@ -269,6 +273,10 @@ class LiveSweep:
         self.take = None
         if not self.flow.has_lift:  # without an indicator it may as well be the next lift
             return
+        if self._lift_typed:  # the valve is turned first, its lift sent after
+            self._anchor, self._taken = None, False
+            self.values.pop("lift", None)
+            return
         what = "Did the range change?" if self._has_ranges else "What changed?"
         self.pause(f"The flow jumped by {100.0 * jump:+z.0f} % at an unmoved lift. {what}")
 
@@ -327,6 +335,8 @@ class LiveSweep:
         )
 
     def _lift_words(self) -> str:
+        if self._lift_typed and self._anchor is None:
+            return "send it from the indicator when it is set"
         if self.flow.has_lift:
             return "what stands there is not asked for" if (self._anchor or 0.0) > STILL else ""
         return "say when it is set"
