@@ -324,6 +324,27 @@ def typed(value: float, name: str, kind: Kind) -> AsTyped:
     return AsTyped(f"{value:.12g}", found.name, to_si(value, found.name, kind))
 
 
+# As people write them. The raised two is in code pages 437, 850 and 1252, so it comes out right on
+# a Windows console and in a file that a command's output is sent to; the lowered two is in none of
+# them and is for screens only.
+_SIGNS = {
+    "mm2": "mm²",
+    "cm2": "cm²",
+    "in2": "in²",
+    "m2": "m²",
+    "degC": "°C",
+    "degF": "°F",
+    "deg": "°",
+    "inH2O": "inH₂O",
+    "mmH2O": "mmH₂O",
+}
+
+
+def sign(name: str) -> str:
+    """A unit as written for people: mm², °C; its own name where there is no other."""
+    return _SIGNS.get(name, name)
+
+
 def show(si: float, name: str, kind: Kind, decimals: int | None = None) -> str:
     """SI value as text in a unit, with the digits a reading of that kind has."""
     found = unit(name, kind)

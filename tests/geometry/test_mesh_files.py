@@ -225,7 +225,7 @@ def test_section_command(pipe: Mesh, tmp_path: Path) -> None:
     side = np.sqrt(2.0 * EXACT / (64 * np.sin(2 * np.pi / 64))) * 2.0 * np.sin(np.pi / 64)
     assert found["perimeter_mm"] == pytest.approx(64 * side, rel=1e-5)
     assert len(found["outlines"]) == 1
-    assert "962.11 mm2" in CliRunner().invoke(app, call).stdout
+    assert "962.11 mm²" in CliRunner().invoke(app, call).stdout
     missed = CliRunner().invoke(app, [*call[:5], "300,0,0", "1,0,0"])
     assert isinstance(missed.exception, GeometryError)
     assert exit_code(missed.exception) is ExitCode.CALCULATION

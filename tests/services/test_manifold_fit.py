@@ -53,10 +53,11 @@ def test_land_and_metal_limit_how_far_an_edge_moves() -> None:
     assert fit.rooms[Edge.ROOF].without_weld == pytest.approx(1.5 * MM)
     assert fit.rooms[Edge.FLOOR].seal == pytest.approx(-1 * MM)
     assert [f.code for f in fit.findings] == ["narrow-land"]
-    rooms = next(p for p in fit_parts(BARE, fit) if p.title == "How far an edge can move")
-    assert "weld first beyond 1.50 mm" in rooms.lines[0]
-    assert "already lacks 1.00 mm" in rooms.lines[1]
-    assert "not measured" in rooms.lines[2]
+    rooms = next(p.grid for p in fit_parts(BARE, fit) if p.title == "How far an edge can move")
+    assert rooms is not None
+    assert rooms.rows[0][2] == "weld first beyond 1.50 mm"
+    assert "already lacks 1.00 mm" in rooms.rows[1][1]
+    assert rooms.rows[2][1] == "not measured"
     assert fit_drawing(fit) == ""
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from portwright.cli.main import app
@@ -14,7 +16,7 @@ from portwright.model.head import Side
 from portwright.model.job import Job
 from portwright.services import shop_file
 from portwright.services.demo import create_demo
-from portwright.services.room import CHECK, read_room_numbers, room_plan
+from portwright.services.room import CHECK, RoomPlan, read_room_numbers, room_plan
 from portwright.services.room_words import room_drawing, room_parts, room_pdf
 
 JOB = "TH-26-041"
@@ -45,6 +47,13 @@ def contents(shop: Path) -> JobContents:
         return opened.job(JOB)
 
 
+def gaps(contents: JobContents, plan: RoomPlan) -> tuple[tuple[str, ...], ...]:
+    """Rows of the sheet's table: gap, estimate, where, least, measured."""
+    grid = next(part.grid for part in room_parts(contents, plan) if part.title == "Room")
+    assert grid is not None
+    return grid.rows
+
+
 def test_what_is_not_known_is_named_not_assumed(contents: JobContents) -> None:
     plan = room_plan(contents)
     assert plan.pair is None
@@ -53,7 +62,7 @@ def test_what_is_not_known_is_named_not_assumed(contents: JobContents) -> None:
     assert "intake offset along" in plan.missing["the intake valve against wall and neighbour"]
     empty = room_plan(JobContents(Job("1")))
     assert "valve to piston" in empty.missing
-    assert room_parts(JobContents(Job("1")), empty)[0].lines == ("Nothing can be worked out yet.",)
+    assert {row[1] for row in gaps(JobContents(Job("1")), empty)} == {"NOT WORKED OUT"}
 
 
 def test_upright_valves_by_hand(contents: JobContents) -> None:
@@ -94,9 +103,16 @@ def test_a_small_gap_is_said_and_every_estimate_asks_for_a_check(contents: JobCo
     plan = room_plan(contents, read_room_numbers(tight))
     assert "valve-to-piston" in [f.code for f in plan.findings]
     assert all(f.hint == CHECK for f in plan.findings)
-    lines = room_parts(contents, plan)[0].lines
-    assert all(CHECK in line for line in lines if "piston" in line or "wall" in line)
-    assert room_pdf(contents, plan).startswith(b"%PDF")
+    (first, *_) = room_parts(contents, plan)
+    assert first.loud
+    assert CHECK in first.lines[-1]
+    rows = {row[0]: row for row in gaps(contents, plan)}
+    assert rows["Intake valve to piston"][1].endswith("BELOW THE LEAST")
+    assert "TDC of overlap" in rows["Intake valve to piston"][2]
+    # the demo's own values have no day beside them
+    assert all(row[-1] == "NOT CHECKED YET" for row in list(rows.values())[1:])
+    (page,) = PdfReader(BytesIO(room_pdf(contents, plan))).pages  # all numbers given, one page
+    assert "exhaust pocket depth" in page.extract_text()
     assert "ellipse" in room_drawing(plan)
 
 

@@ -105,7 +105,7 @@ def test_a_section_joins_the_profile_of_its_port(
     # the text carries what the interval leaves: here two digits of some 20 mm2
     assert area.value.text == f"{area.value.si * 1e6:.0f}"
     assert area.note.startswith(f"{area.value.text} ± ")
-    assert "mm2 (95 %), traced on photo" in area.note
+    assert "mm² (95 %), traced on photo" in area.note
     profile = port_profile(shop.job(JOB), "I1", "S7")
     here = next(s for s in profile.stations if s.distance == pytest.approx(0.052))
     assert here.area == pytest.approx(photo.area, rel=0.01)

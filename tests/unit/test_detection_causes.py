@@ -104,7 +104,7 @@ def test_leak_is_named_and_sized_in_flow() -> None:
     # 0.5 cfm: what the shift of a sweep can hide in a leak
     assert finding.size == pytest.approx(from_cfm28(2.5), abs=from_cfm28(0.5))
     assert "cfm at 28 inH2O" in finding.message
-    assert "mm2" in finding.message
+    assert "mm²" in finding.message
 
 
 def test_a_sweep_that_lacks_flow_is_never_called_leaking() -> None:

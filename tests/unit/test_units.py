@@ -18,6 +18,7 @@ from portwright.units import (
     parse_number,
     read,
     show,
+    sign,
     spread_to_si,
     to_si,
     typed,
@@ -320,3 +321,11 @@ def test_back_from_si() -> None:
 )
 def test_last_digit_typed(text: str, step: float) -> None:
     assert last_digit(text) == pytest.approx(step, rel=1e-12)
+
+
+def test_area_signs_come_out_right_on_a_windows_console_and_in_its_files() -> None:
+    written = [sign(name) for name in ("mm2", "cm2", "in2", "m2")]
+    assert written == ["mm²", "cm²", "in²", "m²"]
+    for page in ("cp437", "cp850", "cp1252"):
+        assert [w.encode(page).decode(page) for w in written] == written
+    assert sign("thou") == "thou"

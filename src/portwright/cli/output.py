@@ -20,13 +20,21 @@ def say(text: str = "") -> None:
     typer.echo(text)
 
 
-def table(headings: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> None:
-    """Print a table; the first column left, the others right."""
+def table(
+    headings: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    indent: str = "  ",
+    numeric: Sequence[int] | None = None,
+) -> None:
+    """Print a table; the columns of numbers right, which are all but the first if not named."""
     body = [list(headings), *[list(r) for r in rows]]
+    right = range(1, len(headings)) if numeric is None else numeric
     widths = [max(len(r[i]) for r in body) for i in range(len(headings))]
     for row in body:
-        cells = [row[0].ljust(widths[0])]
-        cells += [c.rjust(w) for c, w in zip(row[1:], widths[1:], strict=True)]
+        cells = (
+            c.rjust(w) if i in right else c.ljust(w)
+            for i, (c, w) in enumerate(zip(row, widths, strict=True))
+        )
         say(indent + "  ".join(cells).rstrip())
 
 

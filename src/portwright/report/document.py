@@ -65,7 +65,9 @@ class Grid:
     total : bool
         The last row is a sum.
     tall : bool
-        Rows leave room to write in by hand.
+        Rows leave more room to write in by hand.
+    to_write : tuple of int
+        Columns that are written in by hand.
     """
 
     headings: tuple[str, ...]
@@ -74,6 +76,7 @@ class Grid:
     wide: tuple[int, ...] = ()
     total: bool = False
     tall: bool = False
+    to_write: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

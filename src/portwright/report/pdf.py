@@ -17,6 +17,7 @@ from portwright.report.document import Block, Document, Photos
 from portwright.report.figures import font_folder
 
 Files = dict[str, bytes]
+_COMMON = "common.typ"
 
 
 def render(document: Document) -> bytes:
@@ -58,25 +59,25 @@ def _file(data: bytes, files: Files) -> str:
 
 
 def render_work_sheet(
-    title: str, lead: str, parts: Sequence[tuple[str, Sequence[str]]], drawing: str = ""
+    title: str, lead: str, parts: Sequence[Mapping[str, Any]], drawing: str = ""
 ) -> bytes:
-    """Set a sheet of headed lines for the workshop as PDF.
+    """Set a sheet of headed parts for the workshop as PDF.
 
     Parameters
     ----------
     title, lead : str
         First line, and what it belongs to.
-    parts : sequence of (heading, lines)
+    parts : sequence of mapping
+        Title, lines, grid (or None), notes, loud and place of each, as the template reads them.
     drawing : str
-        SVG above the parts, "" for none.
+        SVG beside the parts that want it, "" for none.
 
     Raises
     ------
     ReportError
         The page could not be set.
     """
-    headed = [{"title": t, "lines": list(lines)} for t, lines in parts]
-    data = {"title": title, "lead": lead, "parts": headed, "drawing": drawing}
+    data = {"title": title, "lead": lead, "parts": list(parts), "drawing": drawing}
     return _set("work_sheet.typ", data, {})
 
 
@@ -86,13 +87,14 @@ def set_labels(data: Mapping[str, Any]) -> bytes:
 
 
 def _set(template_name: str, data: dict[str, Any], files: Files) -> bytes:
-    template = resources.files("portwright.report").joinpath("templates", template_name)
+    templates = resources.files("portwright.report").joinpath("templates")
     try:
         with tempfile.TemporaryDirectory(prefix="portwright-") as folder:
             for name, content in files.items():
                 (Path(folder) / name).write_bytes(content)
+            for name in (template_name, _COMMON):
+                (Path(folder) / name).write_bytes(templates.joinpath(name).read_bytes())
             source = Path(folder) / template_name
-            source.write_bytes(template.read_bytes())
             compiler = typst.Compiler(
                 source,
                 root=folder,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from portwright.model.contents import JobContents
+from portwright.model.job import Measurement
 from portwright.services.checked import Check, newest
 
 # Checks an assembler makes on every pushrod or overhead-cam head (common practice), each with the
@@ -25,20 +26,15 @@ def is_check(name: str, words: str) -> bool:
     return all(word in said for word in _WORDS[name])
 
 
-def usual_check(contents: JobContents, name: str) -> Check:
-    """One usual check with the newest reading of it."""
-    return Check(
-        name, newest(contents, lambda m: m.quantity == "clearance" and is_check(name, m.place))
-    )
+def usual_checks(contents: JobContents) -> tuple[Check, ...]:
+    """Every usual check with what is on record of it, in the order of ``USUAL_CHECKS``."""
 
+    def found(name: str) -> Measurement | None:
+        return newest(contents, lambda m: m.quantity == "clearance" and is_check(name, m.place))
 
-def measured_checks(contents: JobContents) -> dict[str, str]:
-    """Usual checks somebody measured, with the value as typed."""
-    checks = (usual_check(contents, name) for name in USUAL_CHECKS)
-    return {check.name: str(check.found.value) for check in checks if check.found is not None}
+    return tuple(Check(name, found(name)) for name in USUAL_CHECKS)
 
 
 def open_checks(contents: JobContents) -> list[str]:
-    """Sentences for every usual check nobody measured."""
-    done = measured_checks(contents)
-    return [f"{check}: not checked yet." for check in USUAL_CHECKS if check not in done]
+    """Names of the usual checks that are not done: no value, or one without instrument or day."""
+    return [check.name for check in usual_checks(contents) if not check.done]

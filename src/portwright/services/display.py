@@ -62,7 +62,7 @@ class Display:
 
     def area_text(self, value: float) -> str:
         """An area with its unit."""
-        return f"{units.show(value, self.area, Kind.AREA)} {self.area}"
+        return f"{units.show(value, self.area, Kind.AREA)} {units.sign(self.area)}"
 
     def flow_text(self, value: float) -> str:
         """A flow, without its unit."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from portwright.model.contents import JobContents
+from portwright.report.document import Grid
 from portwright.services.inspection import Inspection, Observation
 from portwright.services.shop_figures import Figures, shipped
-from portwright.services.work_sheet import Part, belongs_to, numbered, work_sheet_pdf
+from portwright.services.work_sheet import Part, Place, belongs_to, numbered, work_sheet_pdf
 
 HINTS_NOTE = "Common meanings, to ask about. They are no diagnosis."
 
@@ -17,29 +18,39 @@ def seen_line(item: Observation) -> str:
     return f"{item.place}: {text}" if item.place else text
 
 
+def _seen(found: Inspection) -> Part:
+    """What was seen, row by row; what is suspected in a column of its own."""
+    if not found.observations:
+        return Part("Seen", ("Nothing recorded yet.",))
+    rows = tuple((o.place, o.seen, o.reading, o.method, o.suspicion) for o in found.observations)
+    headings = ("Where", "Seen", "Reading", "With", "Noted or suspected, by the one who wrote it")
+    return Part("Seen", grid=Grid(headings, rows, wide=(1, 4)))
+
+
+def _meanings(hints: tuple[tuple[str, ...], ...]) -> Part:
+    grid = Grid(("Sign", "Where", "Common meaning"), hints, wide=(1, 2))
+    return Part("What it commonly means", grid=grid, notes=(HINTS_NOTE,))
+
+
 def inspection_parts(
     contents: JobContents, found: Inspection, figures: Figures | None = None
 ) -> tuple[Part, ...]:
-    """The inspection as headed lines of plain words."""
-    suspected = tuple(
-        f"{o.place or o.seen}: {o.suspicion}" for o in found.observations if o.suspicion
-    )
-    hints = tuple(f"{h.sign.capitalize()} ({', '.join(h.places)}): {h.text}" for h in found.hints)
+    """The inspection as headed lines and tables."""
+    hints = tuple((h.sign.capitalize(), ", ".join(h.places), h.text) for h in found.hints)
     asked = tuple(
         f"{h.question}. {'Put to the customer.' if h.asked else 'NOT ASKED YET.'}"
         for h in found.hints
         if h.question
     )
     return (
-        Part("Seen", tuple(seen_line(o) for o in found.observations) or ("Nothing recorded yet.",)),
+        _seen(found),
         *((Part("Beyond the shop's figures", found.limits),) if found.limits else ()),
-        *((Part("Noted or suspected, by the one who wrote it", suspected),) if suspected else ()),
-        *((Part("What it commonly means", (*hints, HINTS_NOTE)),) if hints else ()),
+        *((_meanings(hints),) if hints else ()),
         *((Part("Waits for the customer's yes", asked),) if asked else ()),
-        Part("Order of work", numbered(_ORDER)),
-        Part("Datum", ("Where it was measured from is part of a reading: write it with it.",)),
-        Part("Tolerances", _tolerances(figures or shipped())),
-        Part("Who answers for it", (_WORDS,)),
+        Part("Order of work", numbered(_ORDER), place=Place.BESIDE),
+        Part("Tolerances", _tolerances(figures or shipped()), place=Place.BESIDE),
+        Part("Datum", (_DATUM,), place=Place.BESIDE),
+        Part("Who answers for it", (_WORDS,), place=Place.BESIDE),
     )
 
 
@@ -57,6 +68,7 @@ _ORDER = (
     "Deck, hardness, guides, seats: numbers with instrument.",
     "What needs a yes is asked before work goes on.",
 )
+_DATUM = "Where it was measured from is part of a reading: write it with it."
 _WORDS = (
     "Nothing here certifies a part. Follow local codes and rules, and have qualified people do or "
     "check tests under pressure, welding and crack detection."

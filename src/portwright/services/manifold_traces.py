@@ -65,7 +65,7 @@ def _of_port(shop: ShopFile, job: str, port: str) -> list[tuple[StoredTrace, str
 
 
 def trace_words(one: OpeningTrace, display: Display) -> str:
-    """A traced opening in a few words: "trace 12, S7: 1162 ± 14 mm2"."""
+    """A traced opening in a few words: "trace 12, S7: 1162 ± 14 mm²"."""
     stage = f", {one.stage}" if one.stage else ""
     return f"trace {one.id}{stage}: {area_text(one.traced, display)}"
 

@@ -8,16 +8,18 @@ from portwright.core.manifold import Edge
 from portwright.core.outline import Outline
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
+from portwright.report.document import Grid
 from portwright.services.display import Display
 from portwright.services.manifold_fit import ManifoldFit, MountedRun
 from portwright.services.shop_figures import Figures, shipped
 from portwright.services.wording import sentence
 from portwright.services.work_sheet import (
     Part,
+    Place,
     Say,
     belongs_to,
-    number_line,
     numbered,
+    numbers_used,
     work_sheet_pdf,
 )
 
@@ -101,31 +103,36 @@ def fit_parts(
     display: Display | None = None,
     figures: Figures | None = None,
 ) -> tuple[Part, ...]:
-    """The fit as headed lines of plain words."""
+    """The fit as headed lines and tables."""
     shown, rules = display or Display(), figures or shipped()
     say = Say(shown)
     return (
-        Part("How they meet", _meeting(fit, shown, say)),
-        Part("How far an edge can move", _rooms(fit, say)),
-        Part("Datum", _DATUM),
-        Part("Order of work", numbered(_order(fit))),
+        Part("How they meet", _meeting(fit, shown, say), place=Place.BY_DRAWING),
+        Part("How far an edge can move", grid=_rooms(fit, say), place=Place.BY_DRAWING),
+        *(
+            (Part("Look at", tuple(f"{f.message} {f.hint}" for f in fit.findings)),)
+            if fit.findings
+            else ()
+        ),
+        Part("Datum", _DATUM, place=Place.BESIDE),
+        Part("Order of work", numbered(_order(fit)), place=Place.BESIDE),
         Part(
             "Tolerances",
             (
                 (
-                    f"Step facing the flow: {rules['step most'].text} at most "
+                    f"Step facing the flow: {say.figure(rules['step most'])} at most "
                     f"({rules['step most'].tag})."
                 ),
                 (
-                    f"Opening behind it larger by up to {rules['opening larger most'].text} "
+                    f"Opening behind it larger by up to {say.figure(rules['opening larger most'])} "
                     f"({rules['opening larger most'].tag})."
                 ),
                 (
-                    f"Gasket face left: {rules['sealing land least'].text} at least "
+                    f"Gasket face left: {say.figure(rules['sealing land least'])} at least "
                     f"({rules['sealing land least'].tag})."
                 ),
                 (
-                    f"Metal left: {rules['flange metal least'].text} at least "
+                    f"Metal left: {say.figure(rules['flange metal least'])} at least "
                     f"({rules['flange metal least'].tag})."
                 ),
             ),
@@ -135,12 +142,7 @@ def fit_parts(
             if mounted
             else ()
         ),
-        *(
-            (Part("Look at", tuple(f"{f.message} {f.hint}" for f in fit.findings)),)
-            if fit.findings
-            else ()
-        ),
-        Part("Numbers used", tuple(number_line(k) for k in fit.known.values()) or ("None yet.",)),
+        numbers_used(fit.known.values(), shown),
     )
 
 
@@ -196,25 +198,20 @@ def _meeting(fit: ManifoldFit, display: Display, say: Say) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _rooms(fit: ManifoldFit, say: Say) -> tuple[str, ...]:
-    lines = []
+def _rooms(fit: ManifoldFit, say: Say) -> Grid:
+    rows = []
     for edge in Edge:
-        room = fit.rooms.get(edge)
-        if room is None:
-            lines.append(f"{edge.value.capitalize()}: gasket face not measured.")
-            continue
-        if room.seal < 0.0:
-            text = f"none: the gasket already lacks {say.cut(room.seal)}"
-        else:
-            text = f"{say.cut(room.seal)} before the gasket has less than its least"
-        if room.metal is None:
-            text += "; metal behind it not measured"
-        elif room.metal < 0.0:
-            text += f"; {say.cut(room.metal)} of metal is missing already: weld first"
-        else:
-            text += f"; weld first beyond {say.cut(room.metal)}"
-        lines.append(f"{edge.value.capitalize()}: {text}.")
-    return tuple(lines)
+        room, seal, metal = fit.rooms.get(edge), "not measured", "not measured"
+        if room is not None:
+            seal = f"none: already lacks {say.cut(room.seal)}"
+            if room.seal >= 0.0:
+                seal = f"{say.cut(room.seal)} before it has less than its least"
+            if room.metal is not None:
+                metal = f"weld first beyond {say.cut(room.metal)}"
+                if room.metal < 0.0:
+                    metal = f"{say.cut(room.metal)} is missing already: weld first"
+        rows.append((edge.value.capitalize(), seal, metal))
+    return Grid(("Edge", "By the gasket face", "By the metal behind it"), tuple(rows), wide=(1, 2))
 
 
 def _order(fit: ManifoldFit) -> tuple[str, ...]:

@@ -5,17 +5,19 @@ from __future__ import annotations
 import math
 
 from portwright.model.contents import JobContents
-from portwright.services.clearances import open_checks
+from portwright.report.document import Grid
 from portwright.services.display import Display
 from portwright.services.milling import CUT_TOLERANCE
 from portwright.services.milling_plan import ApexHeight, MillPlan, Result
 from portwright.services.work_sheet import (
     Part,
+    Place,
     Say,
+    before_it_runs,
     belongs_to,
     cc,
-    number_line,
     numbered,
+    numbers_used,
     work_sheet_pdf,
 )
 
@@ -42,22 +44,23 @@ def machinist_sheet(
     display : Display, optional
         Units of the words.
     """
-    say = Say(display or Display())
+    shown = display or Display()
+    say = Say(shown)
     return (
         Part("What to cut", _cuts(plan, say)),
-        Part("Datum", _datum(contents, say)),
-        Part("Order of work", _order(plan, say)),
-        Part("Tolerances", _tolerances(say)),
-        Part("Compression", _compression(plan, say)),
-        Part("What else moves", _moves(plan, say)),
-        *((Part("Instead, by an angle", _angles(plan, say)),) if plan.angles else ()),
-        Part("Before it runs", (*_checks(contents, plan),)),
-        Part("Numbers used", tuple(number_line(k) for k in plan.known.values())),
         *(
             (Part("Look at", tuple(f"{f.message} {f.hint}" for f in plan.findings)),)
             if plan.findings
             else ()
         ),
+        Part("Datum", _datum(contents, say), place=Place.BESIDE),
+        Part("Order of work", _order(plan, say), place=Place.BESIDE),
+        Part("Tolerances", _tolerances(say), place=Place.BESIDE),
+        Part("Compression", *_compression(plan, say), place=Place.BESIDE),
+        Part("What else moves", _moves(plan, say)),
+        *((Part("Instead, by an angle", _angles(plan, say)),) if plan.angles else ()),
+        before_it_runs(contents, *_again(plan)),
+        numbers_used(plan.known.values(), shown),
     )
 
 
@@ -196,28 +199,27 @@ def _tolerances(say: Say) -> tuple[str, ...]:
     )
 
 
-def _compression(plan: MillPlan, say: Say) -> tuple[str, ...]:
-    lines = [
-        f"Chamber {cc_with(plan.chamber_before)} before, {cc_with(plan.chamber_after)} after.",
+def _compression(plan: MillPlan, say: Say) -> tuple[tuple[str, ...], Grid, tuple[str, ...]]:
+    grid = Grid(
+        ("", "Before", "After"),
         (
-            f"Compression {ratio_with(plan.ratio_before)} before, {ratio_with(plan.ratio_after)} "
-            "after."
+            ("Chamber", cc_with(plan.chamber_before), cc_with(plan.chamber_after)),
+            ("Ratio", ratio_with(plan.ratio_before), ratio_with(plan.ratio_after)),
         ),
-    ]
+    )
+    notes = ["± holds the true value about 19 times of 20."]
     if plan.ratio_after is not None and plan.ratio_per_tenth is not None:
-        tenth = say.cut(0.1e-3)
-        lines.append(
-            f"The next {tenth} gives {plan.ratio_per_tenth:+z.2f}. Most of the doubt is in: "
-            f"{plan.ratio_after.mostly}."
+        notes.append(
+            f"The next {say.cut(0.1e-3)} gives {plan.ratio_per_tenth:+z.2f}. Most of the doubt is "
+            f"in: {plan.ratio_after.mostly}."
         )
     if plan.deshroud is not None:
         lost, deeper = plan.deshroud
-        lines.append(
+        notes.append(
             f"Each 1 cc opened against shrouding costs {abs(lost):.2f} of the ratio, or "
             f"{say.cut(deeper)} more off the deck."
         )
-    lines.append("± holds the true value about 19 times of 20.")
-    return tuple(lines)
+    return (), grid, tuple(notes)
 
 
 def _moves(plan: MillPlan, say: Say) -> tuple[str, ...]:
@@ -309,11 +311,12 @@ def _apex_line(apex: ApexHeight, say: Say) -> str:
     )
 
 
-def _checks(contents: JobContents, plan: MillPlan) -> list[str]:
-    lines = open_checks(contents)
-    if plan.depth.value > 0.0:
-        lines.append(
+def _again(plan: MillPlan) -> tuple[str, ...]:
+    if plan.depth.value <= 0.0:
+        return ()
+    return (
+        (
             "Clearances on record hold only for the deck they were measured on: check valve to "
             "piston, pushrod length and rocker sweep again after this cut."
-        )
-    return lines
+        ),
+    )

@@ -204,8 +204,8 @@ def _disagreements(
                     Finding(
                         "section-against-calipers",
                         Severity.WARNING,
-                        f"The {check.landmark} is {section.area * 1e6:.0f} mm2 as sectioned and "
-                        f"{check.area * 1e6:.0f} mm2 by calipers.",
+                        f"The {check.landmark} is {section.area * 1e6:.0f} mm² as sectioned and "
+                        f"{check.area * 1e6:.0f} mm² by calipers.",
                         "Was it the same plane? Check distance, tilt and corner radius.",
                         where,
                         size=section.area / check.area - 1.0,

@@ -10,7 +10,7 @@ from portwright.errors import PortwrightError
 from portwright.model.head import Port, Side
 from portwright.nomenclature import term
 from portwright.report.document import Block, Boxed, Grid, Lines
-from portwright.services.clearances import measured_checks, open_checks
+from portwright.services.clearances import open_checks, usual_checks
 from portwright.services.compression import chamber_sets, clearance_of, gather
 from portwright.services.measure import derived
 from portwright.services.report_said import Gathered
@@ -263,16 +263,25 @@ def clearances(g: Gathered) -> tuple[Block | None, ...]:
     """What nobody has checked, loudly; and what was measured, to be checked again."""
     say = g.said.say
     missing = tuple(
-        say("clearances.open", check=say.or_as_is("check", line.partition(":")[0]))
-        for line in open_checks(g.contents)
+        say("clearances.open", check=say.or_as_is("check", name))
+        for name in open_checks(g.contents)
     )
-    measured = measured_checks(g.contents)
+    known = [c for c in usual_checks(g.contents) if c.found is not None]
     rows = tuple(
-        (say.or_as_is("check", check), say.number(value)) for check, value in measured.items()
+        (
+            say.or_as_is("check", check.name),
+            g.said.typed(check.found.value),
+            check.found.instrument or say("clearances.no-instrument"),
+            say.date(check.found.date) or say("clearances.no-day"),
+        )
+        for check in known
+        if check.found is not None
     )
-    headings = (say("clearances.check"), say("clearances.measured"))
+    headings = tuple(say(f"clearances.{name}") for name in ("check", "measured", "with", "day"))
+    incomplete = say("clearances.incomplete") if any(not c.done for c in known) else ""
+    again = say("clearances.again") if rows else ""
     return (
         Boxed(missing),
         Grid(headings, rows, numeric=(1,)),
-        Lines((say("clearances.again"),) if rows else (), small=True),
+        Lines(tuple(line for line in (incomplete, again) if line), small=True),
     )

@@ -81,7 +81,7 @@ class Said:
 
     def area_unit(self) -> str:
         """Unit of areas as people write it."""
-        return {"mm2": "mm²", "in2": "in²"}.get(self.display.area, self.display.area)
+        return units.sign(self.display.area)
 
     def place(self, text: str) -> str:
         """A place as the program names it: "cyl 4, pinch", in the language."""

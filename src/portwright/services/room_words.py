@@ -9,16 +9,22 @@ import numpy as np
 from portwright import units
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
-from portwright.services.clearances import open_checks
+from portwright.report.document import Grid
+from portwright.services.clearances import usual_checks
 from portwright.services.display import Display
 from portwright.services.room import CHECK, MAP_POINTS, Closest, RoomPlan, WallMap
 from portwright.services.shop_figures import Figures, shipped
 from portwright.services.work_sheet import (
+    BELOW_LOUD,
+    NOT_CHECKED_LOUD,
     Part,
+    Place,
     Say,
+    before_it_runs,
     belongs_to,
-    number_line,
     numbered,
+    numbers_used,
+    sources,
     work_sheet_pdf,
 )
 from portwright.units import Kind
@@ -65,16 +71,15 @@ def room_drawing(plan: RoomPlan, *, paper: bool = False) -> str:
     )
 
 
-def closest_words(closest: Closest, say: Say) -> str:
-    """A gap with where it is, to the tenth."""
+def _place(closest: Closest, say: Say) -> str:
+    """Where the gap is smallest, and what advancing the cam does to it."""
     degrees = math.degrees(closest.crank_angle)
     side = "after" if degrees >= 0.0 else "before"
-    gap = "they meet" if closest.gap <= 0.0 else f"about {say.cut(closest.gap)}"
-    text = f"{gap} at {abs(degrees):.0f}° {side} top dead centre of overlap"
+    text = f"{abs(degrees):.0f}° {side} TDC of overlap"
     if closest.per_degree is not None:
         way = "less" if closest.per_degree < 0.0 else "more"
-        text += f"; {say.cut(closest.per_degree)} {way} for each degree of advance"
-    return f"{text}. {CHECK}"
+        text += f"; {say.cut(closest.per_degree)} {way} a degree of advance"
+    return text
 
 
 def map_headings() -> list[str]:
@@ -99,51 +104,38 @@ def room_parts(
     display: Display | None = None,
     figures: Figures | None = None,
 ) -> tuple[Part, ...]:
-    """The plan as headed lines of plain words."""
+    """The plan as headed lines and tables."""
     shown, rules = display or Display(), figures or shipped()
     say = Say(shown)
-    missing = tuple(
-        f"{what.capitalize()}: not worked out. Needs {why.rstrip('.')}."
-        for what, why in plan.missing.items()
-    )
+    soft = rules["soft parts extra"]
     return (
-        Part("Room", _room(plan, say)),
-        *((Part("Not worked out", missing),) if missing else ()),
+        before_it_runs(contents, ESTIMATE),
+        Part(
+            "Room",
+            _pair(plan, say),
+            _room(contents, plan, rules, say),
+            notes=(
+                sources((name, rules[rule]) for name, rule, _ in _LINES),
+                f"Valve to piston: {say.figure(soft)} more with soft parts ({soft.tag}).",
+            ),
+        ),
         *(
             (Part("Look at", tuple(f"{f.message} {f.hint}" for f in plan.findings)),)
             if plan.findings
             else ()
         ),
-        Part("Datum", _DATUM),
-        Part("Order of work", numbered(_ORDER)),
-        Part(
-            "Tolerances",
-            tuple(
-                f"{name.capitalize()}: {rules[name].text} ({rules[name].tag})."
-                for name in (
-                    "intake valve to piston least",
-                    "exhaust valve to piston least",
-                    "valve in pocket least",
-                    "valve to bore least",
-                    "valve to valve least",
-                    "soft parts extra",
-                )
-            ),
-        ),
-        Part("Before it runs", (*open_checks(contents), ESTIMATE)),
-        Part("Numbers used", tuple(number_line(k) for k in plan.known.values())),
+        Part("Datum", _DATUM, place=Place.UNDER_DRAWING),
+        Part("Order of work", numbered(_ORDER), place=Place.UNDER_DRAWING),
+        numbers_used(plan.known.values(), shown, Place.BY_DRAWING),
     )
 
 
 _DATUM = (
     (
-        "Offsets from the bore centre: pins in both guides and a caliper, or the mill's readout "
-        "(0.05 mm, from memory). Along the crank, across it; the sign is yours, the same for both."
+        "Offsets from the bore centre, along the crank and across it, same signs: pins "
+        "in the guides and a caliper, or the mill's readout (0.05 mm, from memory)."
     ),
-    (
-        "Lean from the bore axis; towards is the direction the head moves in as it opens, counted "
-        "from along the crank."
-    ),
+    "Lean from the bore axis; towards: where the head moves as it opens, from along the crank.",
     "Valve to deck: lowest edge of the shut valve above the deck face.",
 )
 _ORDER = (
@@ -156,28 +148,91 @@ _ORDER = (
 )
 
 
-def _room(plan: RoomPlan, say: Say) -> tuple[str, ...]:
-    lines = []
+# A line of the table: its name, the shop's figure, and the usual check it is an estimate of.
+_LINES = (
+    ("Valve to valve at rest", "valve gap at rest least", ""),
+    ("Valve to valve at overlap", "valve to valve least", "Valve to valve at overlap"),
+    ("Intake valve edge to bore", "valve to bore least", "Valve edge to bore"),
+    ("Exhaust valve edge to bore", "valve to bore least", "Valve edge to bore"),
+    ("Intake valve to piston", "intake valve to piston least", "Intake valve to piston"),
+    ("Exhaust valve to piston", "exhaust valve to piston least", "Exhaust valve to piston"),
+    ("Valve radial in pocket", "valve in pocket least", "Valve radial in pocket"),
+)
+_NOT_YET = "NOT WORKED OUT"
+
+
+def _room(contents: JobContents, plan: RoomPlan, rules: Figures, say: Say) -> Grid:
+    """Every gap: estimate, where, the shop's least, and whether somebody measured it."""
+    found = _estimates(plan, rules, say)
+    checks = {check.name: check for check in usual_checks(contents)}
+    rows = []
+    for name, rule, checked in _LINES:
+        about, where = found.get(name, (_NOT_YET, _why_not(plan, name)))
+        check = checks.get(checked)
+        if check is None:
+            state = ""
+        elif check.done and check.found is not None:
+            state = f"{check.found.value}, {check.found.instrument}, {check.found.date}"
+        else:
+            state = NOT_CHECKED_LOUD
+        rows.append((name, about, where, say.figure(rules[rule]), state))
+    headings = ("Gap", "Estimate", "Where", "The shop's least", "Measured")
+    return Grid(headings, tuple(rows), wide=(1, 2, 4))
+
+
+def _why_not(plan: RoomPlan, name: str) -> str:
+    """What an estimate needs that is not known."""
+    if name == "Valve radial in pocket":
+        return "no estimate: by clay or with the pocket cutter's size"
+    side = name.split(maxsplit=1)[0].lower()
+    both = [
+        f"the {s.value} valve against wall and neighbour"
+        for s in Side
+        if side in {s.value, "valve"}
+    ]
+    names = [name.lower(), "valve to piston"] if "piston" in name else [name.lower(), *both]
+    names += ["the bore wall"] if "bore" in name else []
+    lacking = [plan.missing[n].rstrip(".") for n in names if n in plan.missing]
+    return f"needs {'; '.join(dict.fromkeys(lacking))}" if lacking else ""
+
+
+def _estimates(plan: RoomPlan, rules: Figures, say: Say) -> dict[str, tuple[str, str]]:
+    """Each estimate, loud where it is close, with where it is smallest."""
+    least = {name: rules[rule].value.si for name, rule, _ in _LINES}
+    found: dict[str, tuple[str, str]] = {}
+
+    def add(name: str, gap: float, where: str) -> None:
+        text = "they meet" if gap <= 0.0 else f"about {say.about(gap)}"
+        found[name] = (f"{text} {BELOW_LOUD}" if gap < least[name] else text, where)
+
     if plan.shut_gap is not None:
-        lines.append(f"Between both heads, shut: about {say.cut(plan.shut_gap)}.")
-    if plan.pair is not None:
-        lines.append(
-            f"Largest pair on these centres: intake {say.cut(plan.pair.intake)}, exhaust "
-            f"{say.cut(plan.pair.exhaust)}; {plan.pair.limited_by} stops them."
-        )
+        add("Valve to valve at rest", plan.shut_gap, "both shut")
+    if plan.overlap is not None:
+        add("Valve to valve at overlap", plan.overlap.gap, _place(plan.overlap, say))
     for wall in plan.walls:
         at = int(np.argmin(wall.least))
-        lines.append(
-            f"{wall.side.value.capitalize()} valve edge to bore wall: about "
-            f"{say.cut(float(wall.least[at]))} at {say.cut(float(wall.lifts[at]))} lift; "
-            f"{100.0 * float(wall.shrouded.max()):.0f} % of its edge is near enough to be "
-            f"shrouded. {CHECK}"
+        add(
+            f"{wall.side.value.capitalize()} valve edge to bore",
+            float(wall.least[at]),
+            f"at {say.about(float(wall.lifts[at]))} lift; "
+            f"{100.0 * float(wall.shrouded.max()):.0f} % of its edge shrouded",
         )
-    if plan.overlap is not None:
-        lines.append(f"Valve to valve: {closest_words(plan.overlap, say)}")
     for side, closest in plan.pistons.items():
-        lines.append(f"{side.value.capitalize()} valve to piston: {closest_words(closest, say)}")
-    return tuple(lines) or ("Nothing can be worked out yet.",)
+        name = f"{side.value.capitalize()} valve to piston"
+        add(name, closest.gap, _place(closest, say))
+    return found
+
+
+def _pair(plan: RoomPlan, say: Say) -> tuple[str, ...]:
+    if plan.pair is not None:
+        return (
+            (
+                f"Largest pair on these centres: intake {say.about(plan.pair.intake)}, exhaust "
+                f"{say.about(plan.pair.exhaust)}; {plan.pair.limited_by} stops them."
+            ),
+        )
+    why = plan.missing.get("the largest pair")
+    return (f"Largest pair: {_NOT_YET}. {why}",) if why else ()
 
 
 def room_pdf(
@@ -194,5 +249,6 @@ def room_pdf(
         The page could not be set.
     """
     title = f"Room for valves, job {plan.job}"
-    parts = room_parts(contents, plan, display, figures)
+    # what is close is marked in the table
+    parts = [p for p in room_parts(contents, plan, display, figures) if p.title != "Look at"]
     return work_sheet_pdf(title, belongs_to(contents), parts, room_drawing(plan, paper=True))

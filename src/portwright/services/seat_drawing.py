@@ -67,11 +67,12 @@ def seat_drawing(
         parts.append(f'<polyline class="before" points="{_path(old)}"/>')
     ends = np.array([passage.seat_point, passage.valve_point])
     area = display.area_text(passage.area)
-    low = bottom + 1.4
+    low, start = bottom + 1.4, left + 0.8
+    bar, bar_text = (5.0, "5 mm") if display.area == "mm2" else (5.08, "0.2 in")
     parts += [
         f'<polyline class="gap" points="{_path(ends)}"/>',
-        f'<polyline class="bar" points="{left + 0.8:.2f},{-low:.2f} {left + 5.8:.2f},{-low:.2f}"/>',
-        f'<text x="{left + 0.8:.2f}" y="{-low - 0.5:.2f}">5 mm</text>',
+        f'<polyline class="bar" points="{start:.2f},{-low:.2f} {start + bar:.2f},{-low:.2f}"/>',
+        f'<text x="{start:.2f}" y="{-low - 0.5:.2f}">{bar_text}</text>',
     ]
     between = f"{passage.seat_piece} and {passage.valve_piece}"
     about = (

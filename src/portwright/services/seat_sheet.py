@@ -11,17 +11,19 @@ from portwright import units
 from portwright.core.seat.profile import Cut
 from portwright.errors import InputError
 from portwright.model.contents import JobContents
-from portwright.services.clearances import open_checks
+from portwright.report.document import Grid
 from portwright.services.display import Display
 from portwright.services.seat_drawing import seat_drawing
 from portwright.services.seat_plan import TABLE_LIFTS, Alternative, SeatPlan
 from portwright.services.shop_figures import Figures, shipped
 from portwright.services.work_sheet import (
     Part,
+    Place,
     Say,
+    before_it_runs,
     belongs_to,
-    number_line,
     numbered,
+    numbers_used,
     work_sheet_pdf,
 )
 from portwright.units import Kind
@@ -120,7 +122,7 @@ def seat_sheet(
     display: Display | None = None,
     figures: Figures | None = None,
 ) -> tuple[Part, ...]:
-    """One alternative as headed lines of plain words.
+    """One alternative as headed lines and tables.
 
     Raises
     ------
@@ -131,17 +133,20 @@ def seat_sheet(
     made, say = chosen(plan, name), Say(shown)
     doubts = tuple(f"{f.message} {f.hint}".strip() for f in made.cautions)
     return (
-        Part("What to cut", _cuts(made, say)),
-        Part("Valve", _valve(made, say)),
-        Part("Datum", _datum(made, say)),
-        Part("Order of work", numbered(_order(made, say))),
-        Part("Tolerances", _tolerances(rules, say)),
-        Part("What it does", _does(plan, made, shown)),
-        Part("What else moves", _moves(made, say)),
+        Part("What to cut", *_cuts(made, say), place=Place.BY_DRAWING),
+        Part("Valve", *_valve(made, say), place=Place.BY_DRAWING),
         *((Part("Think about", doubts),) if doubts else ()),
-        Part("Before it runs", tuple(open_checks(contents)) or ("All usual checks on record.",)),
-        Part("Numbers used", tuple(number_line(k) for k in plan.known.values())),
+        Part("Datum", _datum(made, say), place=Place.BESIDE),
+        Part("Order of work", numbered(_order(made, say)), place=Place.BESIDE),
+        Part("Tolerances", _tolerances(rules, say), place=Place.BESIDE),
+        Part("What else moves", _moves(made, say), place=Place.BESIDE),
+        Part("What it does", *_does(plan, made, shown)),
+        before_it_runs(contents, _AGAIN),
+        numbers_used(plan.known.values(), shown),
     )
+
+
+_AGAIN = "A new seat moves the valve: clearances on record were measured with the old one."
 
 
 def seat_title(contents: JobContents, plan: SeatPlan, name: str) -> tuple[str, str]:
@@ -173,23 +178,22 @@ def _degrees(cut: Cut) -> str:
     return f"{math.degrees(cut.angle):.4g}°"
 
 
-def _cuts(made: Alternative, say: Say) -> tuple[str, ...]:
+def _cut_grid(rows: list[tuple[str, Cut]], say: Say) -> Grid:
+    return Grid(
+        ("Cut", "Angle", "Width"),
+        tuple((name, _degrees(cut), say.cut(cut.width)) for name, cut in rows),
+        numeric=(1, 2),
+    )
+
+
+def _cuts(made: Alternative, say: Say) -> tuple[tuple[str, ...], Grid]:
     seat = made.seat
     lines = [
         (
-            f"Seat face {_degrees(seat.face)}, {say.cut(seat.face.width)} wide along the face, "
-            f"outside diameter {say.cut(seat.outer_diameter)}."
+            f"Seat face outside diameter {say.cut(seat.outer_diameter)}, throat "
+            f"{say.cut(seat.throat_diameter)}. Widths are along each face."
         )
     ]
-    lines += [
-        f"Above it, from the seat outwards, {i}: {_degrees(c)}, {say.cut(c.width)} wide."
-        for i, c in enumerate(seat.above, 1)
-    ]
-    lines += [
-        f"Below it, from the seat inwards, {i}: {_degrees(c)}, {say.cut(c.width)} wide."
-        for i, c in enumerate(seat.below, 1)
-    ]
-    lines.append(f"Throat {say.cut(seat.throat_diameter)}.")
     if made.sink is not None:
         lines.append(
             f"Depth: the seat face ends up {sink_text(made, say)} at its outer edge; the "
@@ -197,26 +201,19 @@ def _cuts(made: Alternative, say: Say) -> tuple[str, ...]:
         )
     else:
         lines.append(f"Not from this seat: {made.no_sink}")
-    return tuple(lines)
+    above = [(f"{i} above, from the seat outwards", c) for i, c in enumerate(seat.above, 1)]
+    below = [(f"{i} below, from the seat inwards", c) for i, c in enumerate(seat.below, 1)]
+    return tuple(lines), _cut_grid([*reversed(above), ("Seat face", seat.face), *below], say)
 
 
-def _valve(made: Alternative, say: Say) -> tuple[str, ...]:
+def _valve(made: Alternative, say: Say) -> tuple[tuple[str, ...], Grid]:
     valve = made.valve
-    lines = [
-        (
-            f"Head {say.cut(valve.head_diameter)}, stem {say.cut(valve.stem_diameter)}, "
-            f"{made.material.name.lower()}."
-        ),
-        (
-            f"Face {_degrees(valve.face)}, {say.cut(valve.face.width)} wide, margin "
-            f"{say.cut(valve.margin)}."
-        ),
-    ]
-    lines += [
-        f"Back-cut {i}: {_degrees(c)}, {say.cut(c.width)} wide."
-        for i, c in enumerate(valve.back_cuts, 1)
-    ]
-    return tuple(lines)
+    line = (
+        f"Head {say.cut(valve.head_diameter)}, stem {say.cut(valve.stem_diameter)}, margin "
+        f"{say.cut(valve.margin)}, {made.material.name.lower()}."
+    )
+    cuts = [(f"Back-cut {i}", c) for i, c in enumerate(valve.back_cuts, 1)]
+    return (line,), _cut_grid([("Face", valve.face), *cuts], say)
 
 
 def _datum(made: Alternative, say: Say) -> tuple[str, ...]:
@@ -263,7 +260,7 @@ def _order(made: Alternative, say: Say) -> list[str]:
 def _tolerances(rules: Figures, say: Say) -> tuple[str, ...]:
     runout = rules["seat runout most"]
     return (
-        f"Seat runout {runout.text} at most ({runout.tag}).",
+        f"Seat runout {say.figure(runout)} at most ({runout.tag}).",
         f"Seat width {say.tolerance(0.1e-3)}, angle ±0.25° (repeatability, from memory).",
         f"Seat outside and throat diameter {say.tolerance(0.1e-3)} (from memory).",
         (
@@ -273,32 +270,31 @@ def _tolerances(rules: Figures, say: Say) -> tuple[str, ...]:
     )
 
 
-def _does(plan: SeatPlan, made: Alternative, display: Display) -> tuple[str, ...]:
+def _does(plan: SeatPlan, made: Alternative, display: Display) -> tuple[tuple[str, ...], Grid]:
     shares = [s for s in TABLE_LIFTS if s <= 0.25]
-    areas = ", ".join(f"{display.area_text(area_at(plan, made, s))} at {s:.2f}" for s in shares)
+    rows = [("Smallest passage", *(display.area_text(area_at(plan, made, s)) for s in shares))]
+    if made.name != "A":
+        gains = (f"{percent_of_a(plan, made, s):+z.1f} %" for s in shares)
+        rows.append(("Against A", *gains))
     lines = [
-        (
-            f"Smallest passage at lift over diameter: {areas}. Geometry only: no chamber wall, no "
-            "short side."
-        ),
         (
             f"Throat {display.area_text(made.throat)}, less the stem "
             f"{display.area_text(made.net_throat)}: "
-            f"{100 * made.seat.throat_diameter / made.valve.head_diameter:.1f} % of the valve."
+            f"{100 * made.seat.throat_diameter / made.valve.head_diameter:.1f} % of the valve. "
+            "Geometry only: no chamber wall, no short side."
         ),
         f"Mass about {mass_text(made)} ({made.material.label}); grooves and tip not in it.",
-        f"Stem {stiffness_text(made)} as stiff in bending as that of A.",
     ]
     if made.name != "A":
-        gains = ", ".join(f"{percent_of_a(plan, made, s):+z.1f} % at {s:.2f}" for s in shares)
-        lines.append(f"Against A: {gains}.")
+        lines.append(f"Stem {stiffness_text(made)} as stiff in bending as that of A.")
     if made.force is not None:
         gas = plan.known["cylinder pressure"]
         lines.append(
-            f"To open against {units.show(gas.value, 'bar', Kind.PRESSURE, 1)} bar in the "
+            f"To open against {Say(display).number(gas.value, Kind.PRESSURE)} in the "
             f"cylinder ({gas.note}): {force_text(made, display)} at the valve, spring not counted."
         )
-    return tuple(lines)
+    headings = ("At lift over diameter", *(f"{s:.2f}" for s in shares))
+    return tuple(lines), Grid(headings, tuple(rows), numeric=tuple(range(1, len(shares) + 1)))
 
 
 def _moves(made: Alternative, say: Say) -> tuple[str, ...]:

@@ -114,8 +114,8 @@ def figures_of(entry: SectionEntry, limits: PortLimits | None = None) -> Section
     gross = float(section.area)
     if blocked >= gross:
         raise RangeError(
-            f"What stands in the section ({blocked * 1e6:.0f} mm2) fills all of it "
-            f"({gross * 1e6:.0f} mm2).",
+            f"What stands in the section ({blocked * 1e6:.0f} mm²) fills all of it "
+            f"({gross * 1e6:.0f} mm²).",
             "Give the length of guide or boss in this plane only.",
         )
     error = size_error(entry.landmark, chosen)

@@ -182,6 +182,7 @@ def _copies(ask: _Ask, code: str) -> Made:
                 tuple(r[:3] + ("",) * len(some) for r in rows),
                 wide=_ends(some),
                 tall=True,
+                to_write=_ends(some),
             )
         )
     blocks.append(Lines((say("copies.usual"),) if usual else (), small=True))
@@ -236,8 +237,8 @@ def _delivery(ask: _Ask, _port: str) -> Made:
     ticks = Ticks(tuple(say(f"delivery.{name}") for name in _DELIVERY))
     missing = Boxed(
         tuple(
-            say("clearances.open", check=say.or_as_is("check", line.partition(":")[0]))
-            for line in open_checks(ask.contents)
+            say("clearances.open", check=say.or_as_is("check", name))
+            for name in open_checks(ask.contents)
         )
     )
     return (

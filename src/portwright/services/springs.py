@@ -13,7 +13,7 @@ from portwright.model.job import Measurement
 from portwright.model.quantity import AsTyped
 from portwright.nomenclature import term
 from portwright.services.checked import Check, newest, record_check
-from portwright.services.clearances import USUAL_CHECKS, usual_check
+from portwright.services.clearances import USUAL_CHECKS, usual_checks
 from portwright.services.shop_figures import Figure, Figures, shipped
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind, read
@@ -133,7 +133,7 @@ def spring_sheet(contents: JobContents, figures: Figures | None = None) -> Sprin
     spec = {side: _spec(contents, side) for side in Side}
     findings: list[Finding] = []
     lines = [_spring(contents, port, spec[port.side], rules, findings) for port in contents.ports]
-    clearances = tuple(_clearance(contents, name, rules, findings) for name in USUAL_CHECKS)
+    clearances = tuple(_clearance(check, rules, findings) for check in usual_checks(contents))
     return SpringSheet(contents.job.number, spec, tuple(lines), clearances, tuple(findings))
 
 
@@ -232,11 +232,9 @@ def _spring_findings(
         )
 
 
-def _clearance(
-    contents: JobContents, name: str, figures: Figures, findings: list[Finding]
-) -> ClearanceLine:
-    check = usual_check(contents, name)
-    found, least = check.found, figures[_FIGURE_OF[name]]
+def _clearance(check: Check, figures: Figures, findings: list[Finding]) -> ClearanceLine:
+    found, name = check.found, check.name
+    least = figures[_FIGURE_OF[name]]
     close = found is not None and found.value.si < least.value.si
     if close and found is not None:
         findings.append(

@@ -370,7 +370,7 @@ def known_decimals(interval: float, unit: str, kind: Kind) -> int:
 
 
 def area_text(traced: Traced, display: Display) -> str:
-    """Area with its interval: "1042 ± 21 mm2"."""
+    """Area with its interval: "1042 ± 21 mm²"."""
     return _with_interval(traced.area, traced.area_interval, display.area, Kind.AREA)
 
 
@@ -382,4 +382,4 @@ def perimeter_text(traced: Traced, display: Display) -> str:
 def _with_interval(value: float, interval: float, unit: str, kind: Kind) -> str:
     digits = known_decimals(interval, unit, kind)
     value_text, interval_text = (units.show(v, unit, kind, digits) for v in (value, interval))
-    return f"{value_text} ± {interval_text} {unit}"
+    return f"{value_text} ± {interval_text} {units.sign(unit)}"

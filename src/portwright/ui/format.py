@@ -9,26 +9,6 @@ from portwright.model.quantity import AsTyped
 from portwright.ui.state import View
 from portwright.units import Kind
 
-_SIGNS = {
-    "mm2": "mm²",
-    "in2": "in²",
-    "degC": "°C",
-    "degF": "°F",
-    "deg": "°",
-    "inH2O": "inH₂O",
-    "mmH2O": "mmH₂O",
-}
-
-
-def unit_sign(unit: str) -> str:
-    """Unit as written for people: mm², °C."""
-    return _SIGNS.get(unit, unit)
-
-
-def written(sentence: str) -> str:
-    """Sentence of a service with its area units as people write them."""
-    return sentence.replace(" mm2", " mm²").replace(" in2", " in²")
-
 
 def number(si: float, kind: Kind, view: View, decimals: int | None = None) -> str:
     """SI value as a bare number in the unit of the page, for boxes and tables."""
@@ -37,7 +17,7 @@ def number(si: float, kind: Kind, view: View, decimals: int | None = None) -> st
 
 def quantity(si: float, kind: Kind, view: View, decimals: int | None = None) -> str:
     """SI value with its unit: "36.01 mm"."""
-    return f"{number(si, kind, view, decimals)} {unit_sign(view.unit(kind))}"
+    return f"{number(si, kind, view, decimals)} {units.sign(view.unit(kind))}"
 
 
 def typed_number(value: AsTyped, kind: Kind, view: View) -> str:
@@ -56,7 +36,7 @@ def typed_number(value: AsTyped, kind: Kind, view: View) -> str:
 
 def typed(value: AsTyped, kind: Kind, view: View) -> str:
     """A typed value with its unit in the unit of the page."""
-    return f"{typed_number(value, kind, view)} {unit_sign(view.unit(kind))}"
+    return f"{typed_number(value, kind, view)} {units.sign(view.unit(kind))}"
 
 
 def percent(fraction: float, decimals: int = 1) -> str:

@@ -111,7 +111,7 @@ def claims(
         say(f"{claim.source}: {claim.port}")
         say(claim.sentence())
         table(
-            ("lift mm", "claimed cfm", "area mm2", "on curtain", "on throat", ""),
+            ("lift mm", "claimed cfm", "area mm²", "on curtain", "on throat", ""),
             [
                 (
                     units.show(f.lift, "mm", Kind.LENGTH, 2),

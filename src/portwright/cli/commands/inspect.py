@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from portwright.cli.options import JsonOption, OutOption, ShopOption
-from portwright.cli.output import print_json, say
+from portwright.cli.output import print_json
 
 
 def inspect(
@@ -23,6 +23,7 @@ def inspect(
     as_json: JsonOption = False,
 ) -> None:
     """Show what was seen on the parts and what it commonly means, or record one thing seen."""
+    from portwright.cli.work_parts import say_parts
     from portwright.services.files import write_file
     from portwright.services.inspection import inspection, observe
     from portwright.services.inspection_words import inspection_parts, inspection_pdf
@@ -48,8 +49,4 @@ def inspect(
     if as_json:
         print_json(found)
         return
-    for part in inspection_parts(contents, found, rules):
-        say(part.title.upper())
-        for line in part.lines:
-            say(f"  {line}")
-        say()
+    say_parts(inspection_parts(contents, found, rules))

@@ -38,6 +38,7 @@ def manifold(
     as_json: JsonOption = False,
 ) -> None:
     """Lay a port on its manifold or pipe: overlap, steps, gasket land, room, mounted runs."""
+    from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
     from portwright.services.manifold_fit import manifold_fit, mounted_runs, read_fit_numbers
@@ -89,11 +90,7 @@ def manifold(
             }
         )
         return
-    for part in fit_parts(contents, fit, mounted, display, rules):
-        say(part.title.upper())
-        for line in part.lines:
-            say(f"  {line}")
-        say()
+    say_parts(fit_parts(contents, fit, mounted, display, rules))
     if offered:
         say("TRACED OUTLINES OF THIS PORT")
         for one in offered:

@@ -152,6 +152,7 @@ def mill(
     as_json: JsonOption = False,
 ) -> None:
     """Plan a deck cut and print the machinist's sheet; without an aim, the target on record."""
+    from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
     from portwright.services.milling import plan_of, read_given
@@ -171,8 +172,5 @@ def mill(
             print_json(_plan_json(plan))
             return
         say("; ".join(sheet_title(contents)))
-        for part in machinist_sheet(contents, plan, display):
-            say()
-            say(part.title.upper())
-            for line in part.lines:
-                say(f"  {line}")
+        say()
+        say_parts(machinist_sheet(contents, plan, display))

@@ -53,7 +53,7 @@ def shape(
         tuple[str, str] | None,
         typer.Option("--guide", metavar="DIAMETER LENGTH", help="Guide or stem in this plane."),
     ] = None,
-    boss: Annotated[str, typer.Option("--boss", help="Area a boss takes away: '60 mm2'.")] = "",
+    boss: Annotated[str, typer.Option("--boss", help="Area a boss takes away: '60 mm²'.")] = "",
     store: Annotated[
         tuple[str, str, str] | None,
         typer.Option("--store", metavar="JOB PORT STAGE", help="Keep it as a section of a port."),
@@ -109,9 +109,9 @@ def shape(
         )
         return
     doubt = 2.0 * found.uncertainty * 1e6
-    say(f"{entry.shape.value}: area {found.area * 1e6:.0f} ± {doubt:.0f} mm2 (95 %, calipers)")
+    say(f"{entry.shape.value}: area {found.area * 1e6:.0f} ± {doubt:.0f} mm² (95 %, calipers)")
     if found.blocked:
-        say(f"  {found.blocked * 1e6:.0f} mm2 taken off for what stands in it")
+        say(f"  {found.blocked * 1e6:.0f} mm² taken off for what stands in it")
     say(
         f"  perimeter {found.perimeter * 1e3:.1f} mm, hydraulic diameter "
         f"{found.hydraulic_diameter * 1e3:.1f} mm, centroid {found.centroid[0] * 1e3:.1f} mm "

@@ -202,7 +202,7 @@ def reduce(
     for run in result.runs:
         say(f"{run.code}  {run.port} {run.stage}   flow at {result.pressure}")
         table(
-            ("lift mm", "area mm2", "cfm", "by square root", "± % (95 %)"),
+            ("lift mm", "area mm²", "cfm", "by square root", "± % (95 %)"),
             [
                 (
                     display.lift_text(r.lift),

@@ -29,6 +29,7 @@ def room(
     as_json: JsonOption = False,
 ) -> None:
     """Estimate the room of the valves: largest pair, wall, each other, piston. Check physically."""
+    from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
     from portwright.services.room import read_room_numbers, room_plan
@@ -45,11 +46,7 @@ def room(
     if as_json:
         print_json(_json(plan))
         return
-    for part in room_parts(contents, plan, display, rules):
-        say(part.title.upper())
-        for line in part.lines:
-            say(f"  {line}")
-        say()
+    say_parts(room_parts(contents, plan, display, rules))
     for wall in plan.walls:
         say(f"{wall.side.value} valve to bore wall, gap in {display.small_length}")
         table(("lift", *map_headings(), "shrouded"), map_rows(wall, display))

@@ -74,7 +74,7 @@ def section(
     if as_json:
         print_json(_section_json(scan, found) | {"findings": [finding_json(f) for f in findings]})
         return
-    say(f"{file.name}: area {found.area * 1e6:.2f} mm2, perimeter {found.perimeter * 1e3:.2f} mm")
+    say(f"{file.name}: area {found.area * 1e6:.2f} mm², perimeter {found.perimeter * 1e3:.2f} mm")
     if found.rough:
         say(f"  perimeter without roughness {found.smooth_perimeter * 1e3:.2f} mm")
     say(f"  hydraulic diameter {found.hydraulic_diameter * 1e3:.2f} mm")
@@ -85,7 +85,7 @@ def section(
                 zip(found.cut.loops, found.cut.depths(), strict=True), start=1
             )
         ]
-        table(("outline", "area mm2", "perimeter mm", "lies in others"), rows)
+        table(("outline", "area mm²", "perimeter mm", "lies in others"), rows)
     say_findings(findings)
 
 
@@ -228,7 +228,7 @@ def _say_scan(found: Scan, profile: Profile | None, change: ScanChange | None, s
     if profile is not None:
         least = profile.smallest
         say(
-            f"  smallest section {profile.area[least] * 1e6:.1f} mm2, "
+            f"  smallest section {profile.area[least] * 1e6:.1f} mm², "
             f"{profile.line.distance[least] * 1e3:.1f} mm from the inlet; "
             f"volume {profile.volume * 1e6:.2f} cc; "
             f"short-side radius {profile.inner_radius.min() * 1e3:.0f} mm, "
@@ -244,7 +244,7 @@ def _say_scan(found: Scan, profile: Profile | None, change: ScanChange | None, s
             )
             for i in range(0, len(profile.area), step)
         ]
-        table(("from inlet mm", "area mm2", "perimeter mm", "hydraulic mm"), rows)
+        table(("from inlet mm", "area mm²", "perimeter mm", "hydraulic mm"), rows)
     if change is not None:
         removed = change.removed
         say(

@@ -91,6 +91,7 @@ def seat(
     as_json: JsonOption = False,
 ) -> None:
     """Compare seats and valves by geometry, mass and force, before the cutter touches the head."""
+    from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
     from portwright.services.seat_plan import read_seat_numbers, seat_plan
@@ -127,11 +128,8 @@ def seat(
         return
     if sheet:
         say("; ".join(seat_title(contents, plan, sheet)))
-        for part in seat_sheet(contents, plan, sheet, display, rules):
-            say()
-            say(part.title.upper())
-            for line in part.lines:
-                say(f"  {line}")
+        say()
+        say_parts(seat_sheet(contents, plan, sheet, display, rules))
         return
     _say_plan(plan, display)
 

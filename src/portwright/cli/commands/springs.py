@@ -8,7 +8,7 @@ import typer
 
 from portwright import units
 from portwright.cli.options import JsonOption, OutOption, ShopOption
-from portwright.cli.output import finding_json, print_json, say, table
+from portwright.cli.output import finding_json, print_json
 from portwright.units import Kind
 
 
@@ -33,11 +33,12 @@ def springs(
     as_json: JsonOption = False,
 ) -> None:
     """Show springs and clearances, what was not checked first; or record what was measured."""
+    from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop
-    from portwright.services.spring_words import HEADINGS, spring_parts, spring_pdf, spring_row
+    from portwright.services.spring_words import spring_parts, spring_pdf
     from portwright.services.springs import read_records, record_spring, spring_sheet
 
     with open_shop(shop) as archive:
@@ -51,16 +52,8 @@ def springs(
     if as_json:
         print_json(_json(sheet))
         return
-    for part in spring_parts(contents, sheet, display, rules):
-        if part.title == "Springs":
-            say("SPRINGS")
-            table(HEADINGS, [spring_row(s, display) for s in sheet.springs])
-            say()
-        elif part.title in {"Not checked yet", "Clearances", "Look at"}:
-            say(part.title.upper())
-            for line in part.lines:
-                say(f"  {line}")
-            say()
+    titles = ("Not checked yet", "Look at", "Clearances", "Springs")
+    say_parts(spring_parts(contents, sheet, display, rules), titles)
 
 
 def _json(sheet: Any) -> dict[str, Any]:

@@ -44,7 +44,7 @@ def lift(value: float) -> str:
 
 def leak(area: float) -> str:
     """Leak as flow and as effective area."""
-    return f"{to_cfm28(area):.1f} cfm at 28 inH2O ({area * 1e6:.1f} mm2)"
+    return f"{to_cfm28(area):.1f} cfm at 28 inH2O ({area * 1e6:.1f} mm²)"
 
 
 def percent(value: float) -> str:

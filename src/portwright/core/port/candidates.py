@@ -94,8 +94,8 @@ def section_gain(effective_area: float, section_area: float, growth: float) -> G
     share = (effective_area / section_area) ** 2
     if not 0.0 < share < 1.0:
         raise RangeError(
-            f"A section of {section_area * 1e6:.0f} mm2 cannot pass an effective area of "
-            f"{effective_area * 1e6:.0f} mm2.",
+            f"A section of {section_area * 1e6:.0f} mm² cannot pass an effective area of "
+            f"{effective_area * 1e6:.0f} mm².",
             "Check the section and the flow: one of them is wrong.",
         )
     if growth < 0.0:

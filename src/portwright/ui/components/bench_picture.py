@@ -14,7 +14,7 @@ from portwright.model.quantity import AsTyped
 from portwright.services.capture import Entry, OpenSweep
 from portwright.services.earlier import Earlier, Point, Reference, flows_of
 from portwright.ui.components.sweep_table import Tile
-from portwright.ui.format import signed_percent, typed_number, unit_sign
+from portwright.ui.format import signed_percent, typed_number
 from portwright.ui.state import View
 from portwright.units import Kind
 
@@ -77,7 +77,7 @@ class BenchPicture:
             "liftUnit": lift.unit if lift else "",
             "called": typed_number(lift, Kind.LENGTH, self.view) if lift else "",
             "calledUnit": display.length,
-            "unit": unit_sign(self.entry_unit),
+            "unit": units.sign(self.entry_unit),
             "progress": f"{read} of {len(sweep.lifts.lifts)}" + (f" + {extra}" if extra else ""),
             "correcting": correcting,
             "ranges": list(sweep.ranges),
@@ -86,9 +86,9 @@ class BenchPicture:
             "beforeName": self._before_name(),
             "half": half,
             "factor": self._factor(),
-            "flowUnit": unit_sign(display.flow),
+            "flowUnit": units.sign(display.flow),
             "stored": [
-                [s.reading.lift.text, s.reading.lift.unit, t.text, unit_sign(t.unit)]
+                [s.reading.lift.text, s.reading.lift.unit, t.text, units.sign(t.unit)]
                 for s in sweep.stored
                 if (t := sweep.shown(s.reading)) is not None
             ],

@@ -20,7 +20,6 @@ from portwright.ui.components.live_curve import LiveCurve, background_spec, curr
 from portwright.ui.components.number_pad import Answer, NumberPad, Sent
 from portwright.ui.components.sweep_table import SweepTable
 from portwright.ui.components.voice import Voice
-from portwright.ui.format import unit_sign
 from portwright.ui.state import View
 from portwright.ui.work import at_the_bench, in_thread
 from portwright.units import Kind
@@ -128,7 +127,7 @@ class SweepScreen:
     def _draw_rest(self) -> None:
         sweep, display, picture = self.sweep, self._view.display, self._picture
         points = picture.seen.points(sweep.run, sweep.calibration)
-        self._table.show(picture.tiles(points, self.lift), display.length, unit_sign(display.flow))
+        self._table.show(picture.tiles(points, self.lift), display.length, units.sign(display.flow))
         self._curve.current(current_spec(sweep, points, display))
         self._notes.refresh(picture.earlier)
 

@@ -10,7 +10,6 @@ from portwright import units
 from portwright.services.compare import RunComparison, RunGroup
 from portwright.services.display import Display
 from portwright.ui.components.flow_chart import Axis, Series, chart_spec
-from portwright.ui.format import unit_sign
 from portwright.units import Kind
 
 
@@ -92,7 +91,7 @@ def curves_spec(
         _lift_axis(display),
         Axis(
             f"flow at {display.pressure_text(first.pressure)}",
-            unit_sign(display.flow),
+            units.sign(display.flow),
             1,
             minimum=0.0,
         ),

@@ -13,7 +13,6 @@ from portwright.services.capture import OpenSweep
 from portwright.services.display import Display
 from portwright.services.earlier import Earlier, Point, Reference
 from portwright.ui.components.flow_chart import Axis, Series, chart_spec
-from portwright.ui.format import unit_sign
 from portwright.units import Kind
 
 _OVERLAID = 60  # earlier sweeps drawn at most
@@ -66,7 +65,7 @@ def background_spec(sweep: OpenSweep, earlier: Earlier, display: Display) -> dic
         ),
         Axis(
             f"flow at {display.pressure_text(earlier.pressure)}",
-            unit_sign(display.flow),
+            units.sign(display.flow),
             1,
             minimum=0.0,
         ),

@@ -18,7 +18,7 @@ from portwright.services.shop_file import ShopFile
 from portwright.ui import links
 from portwright.ui.components.bench_sweep import SweepScreen
 from portwright.ui.components.live_numbers import LiveNumbers
-from portwright.ui.format import typed_number, unit_sign
+from portwright.ui.format import typed_number
 from portwright.ui.layout import Switch, button, link_button
 from portwright.ui.state import View, shop_file
 from portwright.ui.work import at_the_bench, in_thread
@@ -122,9 +122,9 @@ class LiveMode:
         self._labelled = self._screen.pressure
         self._numbers.units(
             lengthUnit=display.length,
-            flowUnit=unit_sign(display.flow),
+            flowUnit=units.sign(display.flow),
             flowAt=display.pressure_text(self._screen.pressure),
-            areaUnit=unit_sign(display.area),
+            areaUnit=units.sign(display.area),
             pressureUnit=display.pressure,
         )
 

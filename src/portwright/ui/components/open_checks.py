@@ -8,14 +8,14 @@ from nicegui import ui
 
 from portwright.model.contents import JobContents
 from portwright.services.checked import Check
-from portwright.services.clearances import USUAL_CHECKS, usual_check
+from portwright.services.clearances import usual_checks
 from portwright.ui import links
 from portwright.ui.layout import heading, link_button
 
 
 def open_checks(contents: JobContents) -> None:
     """What is not checked yet, then what is on record; never a verdict."""
-    checks = [usual_check(contents, name) for name in USUAL_CHECKS]
+    checks = usual_checks(contents)
     missing = [check.name for check in checks if check.found is None]
     with ui.element("section").classes("sheet"):
         heading("Clearances")

@@ -11,7 +11,6 @@ from portwright import units
 from portwright.services.landmarks import LANDMARKS
 from portwright.services.port import PortView
 from portwright.services.stations import Station
-from portwright.ui.format import unit_sign, written
 from portwright.ui.state import View
 from portwright.units import Kind
 
@@ -65,7 +64,7 @@ def port_picture(port: PortView, view: View) -> str:
         _landmarks(port.profile.stations, x),
     ]
     parts.append(_distance_axis(port, view, across))
-    label = html.escape(written(" ".join(port.sentences)), quote=True)
+    label = html.escape(" ".join(port.sentences), quote=True)
     return (
         f'<svg viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img" aria-label="{label}" '
         f'style="width:100%;height:auto" font-size="{_TEXT}" fill="var(--ink)">'
@@ -115,7 +114,7 @@ def _area_panel(port: PortView, view: View, x: Sequence[float], across: _Scale) 
     first = port.first.stations if port.first else ()
     bounds = [shown(s.area + k * 2.0 * s.uncertainty) for s in stations for k in (-1, 1)]
     scale = _range([*bounds, *(shown(s.area) for s in first)], "area")
-    parts = [_grid(scale, f"Area {unit_sign(unit)}", 2 if unit == "in2" else 0)]
+    parts = [_grid(scale, f"Area {units.sign(unit)}", 2 if unit == "in2" else 0)]
     upper = [
         (a, scale.at(shown(s.area + 2 * s.uncertainty))) for a, s in zip(x, stations, strict=True)
     ]

@@ -9,7 +9,6 @@ from portwright import units
 from portwright.services.compare import RunComparison
 from portwright.services.display import Display
 from portwright.ui.components.flow_chart import Axis, Series, chart_spec
-from portwright.ui.format import unit_sign
 from portwright.units import Kind
 
 
@@ -38,7 +37,7 @@ def result_spec(comparison: RunComparison, display: Display, summary: str) -> di
     return chart_spec(
         f"{after.port} {before.stage} to {after.stage}",
         Axis("valve lift", display.length, 3 if display.length == "in" else 1, minimum=0.0),
-        Axis(f"flow at {pressure}", unit_sign(display.flow), 1, minimum=0.0),
+        Axis(f"flow at {pressure}", units.sign(display.flow), 1, minimum=0.0),
         [
             Series(before.stage, x, [flow(g.gain.before) for g in gains], tone=1, dash=1),
             Series(

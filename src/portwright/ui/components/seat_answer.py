@@ -16,7 +16,6 @@ from portwright.services.seat_plan import SeatPlan
 from portwright.services.seat_sheet import chosen, side_by_side
 from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
 from portwright.ui.components.number_entry import NumberEntry, Outcome
-from portwright.ui.format import unit_sign, written
 from portwright.ui.layout import heading, raw, table
 from portwright.ui.state import View
 from portwright.units import Kind
@@ -50,7 +49,7 @@ def seat_answer(
         ).classes("small soft")
     with ui.element("section").classes("sheet"):
         heading("Side by side")
-        rows = [[written(cell) for cell in row] for row in side_by_side(plan, display)]
+        rows = side_by_side(plan, display)
         table(["", *(a.name for a in plan.alternatives)], rows)
         for refused, why in plan.refused.items():
             with ui.element("div").classes("notice ask"):
@@ -76,7 +75,7 @@ def _spec(plan: SeatPlan, display: Display) -> dict[str, Any]:
     return chart_spec(
         f"{plan.port} valve and seat",
         Axis("valve lift", display.length, 3 if display.length == "in" else 1),
-        Axis("smallest passage", unit_sign(display.area), decimals, minimum=0.0),
+        Axis("smallest passage", units.sign(display.area), decimals, minimum=0.0),
         series,
         summary=f"Smallest geometric passage of {plan.port} over lift for each alternative.",
     )

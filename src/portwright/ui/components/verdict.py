@@ -11,7 +11,6 @@ from portwright.services.compare import RunComparison
 from portwright.services.wording import band_name, percent, sentence
 from portwright.ui.components.compare_charts import groups_of, label, label_before
 from portwright.ui.errors import show_finding
-from portwright.ui.format import unit_sign
 from portwright.ui.layout import heading, table
 from portwright.ui.state import View
 from portwright.units import Kind
@@ -65,7 +64,7 @@ def numbers(comparison: RunComparison, view: View) -> None:
             )
         )
     first, second = label_before(comparison, groups), label(groups[1], groups)
-    flow, area = unit_sign(display.flow), unit_sign(display.area)
+    flow, area = units.sign(display.flow), units.sign(display.area)
     table(
         (
             f"Lift [{display.length}]",

@@ -7,7 +7,6 @@ from nicegui import ui
 from portwright import units
 from portwright.services.claims import Claim, claims
 from portwright.ui import links
-from portwright.ui.format import unit_sign
 from portwright.ui.layout import heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -51,7 +50,7 @@ def _claim(claim: Claim, view: View) -> None:
             (
                 f"Lift [{display.length}]",
                 f"Claimed [{display.flow}]",
-                f"Needs [{unit_sign(display.area)}]",
+                f"Needs [{units.sign(display.area)}]",
                 "On the curtain",
                 "On the net throat",
                 "Is it possible?",

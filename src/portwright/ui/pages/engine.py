@@ -29,7 +29,6 @@ from portwright.ui.components.slow_work import SlowWork, Told
 from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.wave_view import WaveView
 from portwright.ui.errors import show_finding
-from portwright.ui.format import written
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -117,10 +116,10 @@ def _show_quick(answers: QuickAnswers, view: View) -> None:
             with ui.element("dt"):
                 ui.label(what)
             with ui.element("dd"):
-                ui.label(written(value))
+                ui.label(value)
     with ui.expansion("How these are worked out").classes("fold"):
         for line in quick_lines(answers, view.display):
-            ui.label(written(line))
+            ui.label(line)
     FlowChart(engine_charts.velocity_spec(answers, view.display), height="320px")
     for finding in answers.findings:
         show_finding(finding)

@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse
 
 from portwright.errors import InputError, PortwrightError
 from portwright.services import passphrase
-from portwright.services.clearances import measured_checks, open_checks
+from portwright.services.clearances import usual_checks
 from portwright.services.display import Display
 from portwright.services.overview import StageStory, stage_story
 from portwright.services.report import report_html
@@ -96,18 +96,20 @@ def _work_out(shop: ShopFile, job: str) -> tuple[str, str]:
                 f'<script src="{asset("draw_chart.js")}"></script>'
                 f'<script src="{asset("guest.js")}"></script>'
             )
-    missing = "".join(f"<li>{escape(line)}</li>" for line in open_checks(contents))
+    checks = usual_checks(contents)
+    missing = "".join(f"<li>{escape(check.name)}</li>" for check in checks if not check.done)
     if missing:
         parts.append(
             f'<section class="notice fault"><h2>Not checked yet</h2><ul>{missing}</ul></section>'
         )
     measured = "".join(
-        f"<dt>{escape(check)}</dt><dd>{escape(value)}</dd>"
-        for check, value in measured_checks(contents).items()
+        f"<dt>{escape(check.name)}</dt><dd>{escape(check.words)}</dd>"
+        for check in checks
+        if check.found is not None
     )
     if measured:
         words = '<p class="small soft">To be checked again by whoever assembles the engine.</p>'
-        parts.append(_sheet("Clearances measured", f'{words}<dl class="facts">{measured}</dl>'))
+        parts.append(_sheet("Clearances on record", f'{words}<dl class="facts">{measured}</dl>'))
     return "".join(parts), scripts
 
 

@@ -6,6 +6,7 @@ import math
 
 from nicegui import ui
 
+from portwright import units
 from portwright.errors import UnknownNameError
 from portwright.services import jobs
 from portwright.services.next_cut import Room, gain_words
@@ -83,7 +84,7 @@ def _look(port: PortView, view: View) -> None:
         heading(f"{port.port} at {port.stage}")
         _answer(port)
         for sentence in port.sentences:
-            ui.label(shown.written(sentence))
+            ui.label(sentence)
         with ui.element("div").classes("scroll-x"):
             raw(port_picture(port, view))
         ui.label(
@@ -117,7 +118,7 @@ def _answer(port: PortView) -> None:
         with ui.element("div").classes("notice fault"):
             ui.label("Stop here").classes("answer")
             for reason in port.advice.stop_words:
-                ui.label(shown.written(reason))
+                ui.label(reason)
     else:
         with ui.element("div").classes("notice"):
             ui.label("Nothing stands out to cut").classes("answer")
@@ -183,7 +184,7 @@ def _candidates(port: PortView) -> None:
                 with ui.element("ul"):
                     for sentence in (*candidate.why, *candidate.caution):
                         with ui.element("li"):
-                            ui.label(shown.written(sentence))
+                            ui.label(sentence)
         for sentence in port.advice.leave:
             ui.label(sentence)
 
@@ -247,9 +248,7 @@ def _stations(port: PortView, view: View) -> None:
                 station.how.value,
             )
         )  # fmt: skip
-    length, area, speed = (
-        shown.unit_sign(view.unit(k)) for k in (Kind.LENGTH, Kind.AREA, Kind.SPEED)
-    )
+    length, area, speed = (units.sign(view.unit(k)) for k in (Kind.LENGTH, Kind.AREA, Kind.SPEED))
     with ui.expansion("All stations").classes("fold"):
         table(
             (

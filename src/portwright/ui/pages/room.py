@@ -29,7 +29,7 @@ from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 
-_PARTS = ("Room", "Not worked out", "Look at")
+_PARTS = ("Room", "Look at")
 
 
 def _address(job: str, numbers: str, *, sheet: bool = False) -> str:

@@ -42,7 +42,6 @@ from portwright.ui.components.scan_box import ScanBox
 from portwright.ui.components.slow_work import SlowWork, Told
 from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.errors import show_finding
-from portwright.ui.format import unit_sign
 from portwright.ui.layout import button, heading, link_button, page_frame, screen
 from portwright.ui.state import View, form_fits, shop_file
 from portwright.ui.work import in_thread
@@ -330,7 +329,7 @@ class _Screen:
         at = units.show(float(profile.line.distance[station]), length, Kind.LENGTH, 1)
         text = (
             f"{at} {length} from the inlet: "
-            f"{units.show(float(profile.area[station]), area, Kind.AREA)} {unit_sign(area)}, "
+            f"{units.show(float(profile.area[station]), area, Kind.AREA)} {units.sign(area)}, "
             f"perimeter {units.show(float(profile.perimeter[station]), length, Kind.LENGTH, 1)} "
             f"{length}"
         )
@@ -344,7 +343,7 @@ class _Screen:
         return chart_spec(
             "Area along the port",
             Axis("from the inlet", length, 1),
-            Axis("area", unit_sign(area), 0 if area == "mm2" else 3),
+            Axis("area", units.sign(area), 0 if area == "mm2" else 3),
             [Series("scan", x, y, points=False, marks=marks)],
             summary=self._words(profile, profile.smallest),
         )

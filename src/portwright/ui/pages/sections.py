@@ -155,7 +155,7 @@ class _Screen:
                 ui.element("div").classes("fields"),
             ):
                 for quantity, (words, kind) in _STANDING.items():
-                    unit = shown.unit_sign(self._view.unit(kind))
+                    unit = units.sign(self._view.unit(kind))
                     self._field(quantity, f"{words}, {unit}")
             self._said = ui.label().classes("strong").props("aria-live=polite")
             self._more = ui.label().classes("small soft")

@@ -17,7 +17,7 @@ from portwright.ui.components.trace_photo import Drawn, TracePhoto
 from portwright.ui.components.trace_save import SaveBox
 from portwright.ui.components.trace_scale import ScaleBox, ScaleChoice
 from portwright.ui.errors import show_finding
-from portwright.ui.format import percent, written
+from portwright.ui.format import percent
 from portwright.ui.layout import Switch, button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -85,7 +85,7 @@ async def _choose(contents: JobContents) -> None:
                             t.subject,
                             t.stage,
                             t.place or t.target.value,
-                            written(trace.area_text(t.traced, view.display)),
+                            trace.area_text(t.traced, view.display),
                         )
                         for t in traced
                     ],
@@ -226,13 +226,13 @@ class _Screen:
 
     def _show_traced(self, found: Traced, points: int) -> None:
         display = self._view.display
-        figure = written(trace.area_text(found, display))
+        figure = trace.area_text(found, display)
         self._canvas.figure(figure)
         self._result.clear()
         with self._result:
             area = ui.label(figure).classes("area")
             area.props(f"data-points={points}")  # tells which outline the figure belongs to
-            ui.label(f"Perimeter {written(trace.perimeter_text(found, display))}")
+            ui.label(f"Perimeter {trace.perimeter_text(found, display)}")
             ui.label("± is half the 95 % interval. Largest shares:").classes("small soft")
             with ui.element("dl").classes("facts"):
                 for name, share in found.causes[:_CAUSES]:

@@ -37,7 +37,6 @@ from portwright.ui.components.choose_place import choose_job, choose_port_and_st
 from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
 from portwright.ui.components.slow_work import SlowWork, Told
-from portwright.ui.format import unit_sign
 from portwright.ui.layout import heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -197,7 +196,7 @@ def _show_sweep(found: Translated, pressure: float, view: View) -> None:
                 Axis("valve lift", display.length, 1, minimum=0.0),
                 Axis(
                     f"flow at {display.pressure_text(pressure)}",
-                    unit_sign(display.flow),
+                    units.sign(display.flow),
                     1,
                     minimum=0.0,
                 ),
@@ -303,7 +302,7 @@ def _show_benches(found: BenchTranslation, pressure: float, view: View) -> None:
                 f"{found.there} against {found.here}",
                 Axis(
                     f"flow on {found.here} at {display.pressure_text(pressure)}",
-                    unit_sign(display.flow),
+                    units.sign(display.flow),
                     0,
                 ),
                 Axis("difference", "%", 1, minimum=0.0),
