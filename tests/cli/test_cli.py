@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import subprocess
 import sys
@@ -68,7 +69,20 @@ def test_air_gives_density_and_says_when_it_is_outside_the_range(tmp_path: Path)
 
 
 def test_compare_gives_gain_interval_and_verdict(tmp_path: Path, demo_path: Path) -> None:
-    result = as_json(portwright("compare", "R101", "R104", "--json", home=tmp_path, shop=demo_path))
+    asked = ("compare", "R101", "R104", "--coefficients", "--json")
+    result = as_json(portwright(*asked, home=tmp_path, shop=demo_path))
+    at, sides = result["lifts"][3], result["coefficients"]
+    for side in ("before", "after"):
+        found, diameter = sides[side]["lifts"][3], sides[side]["valve_diameter_mm"]
+        disc = 0.25 * math.pi * diameter**2
+        area, lift = at[f"{side}_area_mm2"], at["lift_mm"]
+        # coefficients are printed to 1e-4, the flow to 0.01 cfm
+        assert found["on_curtain"] == pytest.approx(area / (math.pi * diameter * lift), abs=2e-4)
+        assert found["on_valve_disc"] == pytest.approx(area / disc, abs=2e-4)
+        assert found["lift_over_diameter"] == pytest.approx(lift / diameter, abs=1e-4)
+        per_inch = at[f"{side}_cfm"] * 645.16 / disc  # 645.16 mm2 in a square inch
+        assert found["cfm_per_in2_of_valve"] == pytest.approx(per_inch, abs=0.02)
+        assert found["on_minimum_area"] > found["on_curtain"]
     assert {"gain_pct", "interval_pct", "verdict"} <= set(result["lifts"][0])
     assert {"gain_pct", "interval_pct", "verdict"} <= set(result["bands"][0])
     assert all(g["verdict"] == "real" for g in result["bands"])

@@ -48,6 +48,11 @@ class Display:
         return "in2" if self.length in {"in", "thou"} else "mm2"
 
     @property
+    def per_valve_area(self) -> str:
+        """Unit of flow through one square inch or square centimetre of valve."""
+        return f"{self.flow}/{'in²' if self.area == 'in2' else 'cm²'}"
+
+    @property
     def small_length(self) -> str:
         """Unit for clearances and wear."""
         return "thou" if self.length in {"in", "thou"} else "mm"
@@ -67,6 +72,11 @@ class Display:
     def flow_text(self, value: float) -> str:
         """A flow, without its unit."""
         return units.show(value, self.flow, Kind.FLOW)
+
+    def per_valve_area_text(self, velocity: float) -> str:
+        """Flow per valve area, given in m/s, without its unit."""
+        square = units.to_si(1.0, "in2" if self.area == "in2" else "cm2", Kind.AREA)
+        return f"{units.from_si(velocity * square, self.flow, Kind.FLOW):.1f}"
 
     def pressure_text(self, value: float) -> str:
         """A test pressure with its unit."""

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from portwright import units
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import REFERENCE_DENSITY
 from portwright.core.ranking import Standing
 from portwright.services.display import Display
 from portwright.services.rank import Place, Ranking
 from portwright.services.rank_spots import TOP, Measure
-from portwright.units import Kind
 
 _FEW = 5  # members below which a share says next to nothing
 _FEWEST = 3  # members below which it says nothing at all
@@ -30,10 +28,7 @@ def value_text(measure: Measure, value: float, pressure: float, display: Display
         return f"{value:.3f}"
     if measure is Measure.FLOW:
         return f"{display.flow_text(value * velocity)} {display.flow}"
-    # flow through one square inch or square centimetre of valve
-    square, name = (6.4516e-4, "in²") if display.length in {"in", "thou"} else (1e-4, "cm²")
-    flow = units.from_si(value * velocity * square, display.flow, Kind.FLOW)
-    return f"{flow:.1f} {display.flow}/{name} of valve"
+    return f"{display.per_valve_area_text(value * velocity)} {display.per_valve_area} of valve"
 
 
 def share_text(found: Standing) -> str:

@@ -13,6 +13,7 @@ from portwright.cli.output import finding_json, plain, print_json, say, say_find
 from portwright.units import Kind
 
 if TYPE_CHECKING:
+    from portwright.services.coefficients import CoefficientTable
     from portwright.services.compare import RunComparison, RunGroup
     from portwright.services.reduce_sheet import ReducedSheet
 
@@ -91,6 +92,29 @@ def comparison_json(result: RunComparison) -> dict[str, Any]:
     }
 
 
+def _coefficients_json(found: CoefficientTable | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    square_inch = units.to_si(1.0, "in2", Kind.AREA)
+    per_inch = [units.from_si(v * square_inch, "cfm", Kind.FLOW) for v in found.flow_per_valve_area]
+    columns = {
+        "lift_mm": [round(units.from_si(v, "mm", Kind.LENGTH), 4) for v in found.lift],
+        "lift_over_diameter": [round(float(v), 4) for v in found.lift_over_diameter],
+        **{
+            f"on_{name}": [round(float(v), 4) for v in getattr(found.on, name)]
+            for name in ("curtain", "valve_disc", "net_throat", "minimum_area")
+        },
+        "cfm_per_in2_of_valve": [round(v, 2) for v in per_inch],
+    }
+    return {
+        "valve_diameter_mm": round(units.from_si(found.valve_diameter, "mm", Kind.LENGTH), 4),
+        "assumed": list(found.assumed),
+        "lifts": [
+            dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)
+        ],
+    }
+
+
 def compare(
     before: Annotated[str, typer.Argument(help="Run code, JOB/RUN, or PORT:STAGE with --job.")],
     after: Annotated[str, typer.Argument(help="The same, for after the cut.")],
@@ -99,6 +123,9 @@ def compare(
         bool, typer.Option("--single", help="Only these two sweeps, not their repeats.")
     ] = False,
     cam: Annotated[str, typer.Option("--cam", help="Cam card for the time-at-lift mean.")] = "",
+    coefficients: Annotated[
+        bool, typer.Option("--coefficients", help="Discharge coefficients of both sides as well.")
+    ] = False,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -106,6 +133,12 @@ def compare(
 
     A run stands for all repeats of its port and stage; faulty ones are left out and named.
     """
+    from portwright.services.coefficients import (
+        coefficient_headings,
+        coefficient_note,
+        coefficient_rows,
+        coefficient_tables,
+    )
     from portwright.services.compare import compare_names
     from portwright.services.display import Display
     from portwright.services.shop_file import open_shop
@@ -114,8 +147,13 @@ def compare(
     with open_shop(shop) as archive:
         result = compare_names(archive, before, after, job=job, single=single, cam=cam or None)
         display = Display.of(archive.shop())
+        tables = coefficient_tables(archive, result) if coefficients else ()
     if as_json:
-        print_json(comparison_json(result))
+        made = comparison_json(result)
+        if tables:
+            sides = zip(("before", "after"), tables, strict=True)
+            made["coefficients"] = {side: _coefficients_json(found) for side, found in sides}
+        print_json(made)
         return
     length, flow = display.length, display.flow
     say(sentence(result, length))
@@ -142,6 +180,11 @@ def compare(
             for b in result.result.bands
         ]
         table(("lift band", "gain", "verdict", "governed mostly by"), bands)
+    for found in tables:
+        if found is not None:
+            say()
+            say(f"discharge coefficients of {found.label}. {coefficient_note(found)}")
+            table(coefficient_headings(display), coefficient_rows(found, display))
     if result.findings:
         say()
         say_findings(result.findings, length)
@@ -186,7 +229,7 @@ def reduce(
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Turn a flow sheet into effective area and coefficients, without storing anything."""
+    """Turn a flow sheet into effective area, without storing anything."""
     from portwright.services.display import Display
     from portwright.services.importing import ImportChoices
     from portwright.services.reduce_sheet import reduce_sheet

@@ -10,6 +10,13 @@ from nicegui import ui
 from portwright.errors import InputError
 from portwright.model.contents import JobContents
 from portwright.services import jobs
+from portwright.services.coefficients import (
+    CoefficientTable,
+    coefficient_headings,
+    coefficient_note,
+    coefficient_rows,
+    coefficient_tables,
+)
 from portwright.services.compare import RunComparison
 from portwright.services.side_by_side import Beside, names_of, side_by_side
 from portwright.services.wording import sentence
@@ -21,7 +28,7 @@ from portwright.ui.components.flow_chart import FlowChart
 from portwright.ui.components.slow_work import SlowWork, Told
 from portwright.ui.components.thin_walls import thin_walls
 from portwright.ui.components.verdict import conditions, limits, numbers, verdict
-from portwright.ui.layout import Switch, heading, link_button, page_frame, screen
+from portwright.ui.layout import Switch, heading, link_button, page_frame, screen, table
 from portwright.ui.pages.uniformity import address as uniformity_address
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
@@ -115,13 +122,20 @@ def _cams(contents: JobContents, cam: str, go: Callable[[str], object]) -> None:
 def _answer(names: list[str], cam: str, as_read: str, view: View) -> None:
     shop = shop_file()
 
-    def work(told: Told) -> list[Beside]:
-        return side_by_side(shop, names, cam=cam or None, as_read=bool(as_read), told=told)
+    def work(told: Told) -> tuple[list[Beside], list[CoefficientTable]]:
+        found = side_by_side(shop, names, cam=cam or None, as_read=bool(as_read), told=told)
+        pairs = (coefficient_tables(shop, b.comparison) for b in found if b.comparison)
+        tables = {table.label: table for pair in pairs for table in pair if table}
+        return found, list(tables.values())
 
-    def show(found: list[Beside]) -> None:
+    def show(made: tuple[list[Beside], list[CoefficientTable]]) -> None:
+        found, coefficients = made
+
         @ui.refreshable
         def result() -> None:
             _show(found, view)
+            for known in coefficients:
+                _coefficients(known, view)
 
         if any(_two_benches(item) for item in found):
             with ui.element("div").classes("row-wrap"):
@@ -136,6 +150,13 @@ def _answer(names: list[str], cam: str, as_read: str, view: View) -> None:
         view.on_change(result.refresh)
 
     SlowWork(f"compare {names} {cam} {as_read}", work, show)
+
+
+def _coefficients(known: CoefficientTable, view: View) -> None:
+    with ui.expansion(f"Discharge coefficients of {known.label}").classes("fold"):
+        headings = coefficient_headings(view.display)
+        table(headings, coefficient_rows(known, view.display), numeric=tuple(range(len(headings))))
+        ui.label(coefficient_note(known)).classes("small soft")
 
 
 def _two_benches(item: Beside) -> bool:
