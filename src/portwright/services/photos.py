@@ -21,6 +21,9 @@ from portwright.services.files import write_file
 from portwright.services.job_card import current, enter
 from portwright.services.shop_file import ShopFile
 
+FLOW_SHEET = "flow sheet"
+"""What a photo shows that is no part of the head: the paper sweeps were written on."""
+
 THUMBNAIL, SHARED = 360, 2048  # px
 _KINDS = (ARROW, RING, WORDS)
 _MOST_MARKS, _LONGEST = 60, 80

@@ -11,7 +11,7 @@ from portwright.model.job import SheetKind, SheetRow
 from portwright.report.document import Block, Bullets, Fact, Grid, Lines, Photo, Photos
 from portwright.services.inspection import inspection
 from portwright.services.inspection_words import seen_line
-from portwright.services.photos import marked, photos_of, shared_jpeg
+from portwright.services.photos import FLOW_SHEET, marked, photos_of, shared_jpeg
 from portwright.services.report_said import Gathered, Said
 
 MOST_PHOTOS = 6  # on paper; all of them stay in the shop file
@@ -138,7 +138,7 @@ def _remarks(rows: Sequence[SheetRow], said: Said) -> tuple[str, ...]:
 def photos(g: Gathered) -> tuple[Block | None, ...]:
     """A few photos: those with a caption first, then one of each stage."""
     number, say = g.contents.job.number, g.said.say
-    kept = photos_of(g.archive, number)
+    kept = [p for p in photos_of(g.archive, number) if p.subject != FLOW_SHEET]
     shown = []
     for photo in _choose(kept):
         try:

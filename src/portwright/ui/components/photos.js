@@ -22,7 +22,7 @@ export default {
     </div>`,
   props: { address: String, job: String, token: String, subjects: Array, stages: Array, newest: String },
   emits: ["stored"],
-  data() { return { say: "", caption: "", subject: "", stage: this.newest, name: "p" + Math.random().toString(36).slice(2, 9) }; },
+  data() { return { say: "", caption: "", subject: this.subjects[0][0], stage: this.newest, name: "p" + Math.random().toString(36).slice(2, 9) }; },
   methods: {
     async send(event) {
       const files = [...event.target.files];
@@ -48,7 +48,7 @@ export default {
     async smaller(file) {
       let picture;
       try { picture = await createImageBitmap(file, { imageOrientation: "from-image" }); }
-      catch { throw new Error("it is not a picture this browser can read."); }
+      catch { throw new Error("it is not a picture this browser can read. Save a scan as JPEG or PNG."); }
       const share = Math.min(1, EDGE / Math.max(picture.width, picture.height));
       const canvas = document.createElement("canvas");
       canvas.width = Math.round(picture.width * share);

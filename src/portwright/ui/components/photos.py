@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from nicegui import ui
 from nicegui.element import Element
 
 from portwright.model.contents import JobContents
+from portwright.services.photos import FLOW_SHEET
 from portwright.ui import links
 from portwright.ui.layout import heading, link_button
 from portwright.ui.state import form_token, shop_file
@@ -21,20 +22,36 @@ class PhotoBox(Element, component="photos.js"):
     contents : JobContents
     on_stored : callable
         Called after photos were kept.
+    subjects : sequence of sequence of str, optional
+        What a photo may show, each with its words; if left out head, ports and a flow sheet.
+    stage : str
+        Stage offered first, the newest if left out.
     """
 
-    def __init__(self, contents: JobContents, on_stored: Callable[[], object]) -> None:
+    def __init__(
+        self,
+        contents: JobContents,
+        on_stored: Callable[[], object],
+        *,
+        subjects: Sequence[Sequence[str]] = (),
+        stage: str = "",
+    ) -> None:
         super().__init__()
+        every = [
+            ["", "the whole head"],
+            *([p.code, p.code] for p in contents.ports),
+            [FLOW_SHEET, "a flow sheet on paper"],
+        ]
         self._props.update(
             address=links.PHOTO,
             job=contents.job.number,
             token=form_token(),
-            subjects=[["", "the whole head"], *([p.code, p.code] for p in contents.ports)],
+            subjects=[list(pair) for pair in subjects] or every,
             stages=[
                 ["", "any stage"],
                 *([s.code, f"{s.code} {s.note[:40]}"] for s in contents.stages),
             ],
-            newest=contents.stages[-1].code if contents.stages else "",
+            newest=stage or (contents.stages[-1].code if contents.stages else ""),
         )
         self.on("stored", on_stored)
 

@@ -48,7 +48,7 @@ async def benches_page(bench: str = "") -> None:
                 link_button("What settling has to do with it", f"{links.translate()}#settling")
         found = await in_thread(bench_health, shop, code)
         _state(found)
-        with ui.element("div").classes("charts"):
+        with ui.element("div").classes("charts small"):
             for plate in found.plates:
                 _plate(plate)
         _read_plate(found)

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from html import escape
 
 from nicegui import ui
 
 from portwright import units
-from portwright.services.review import Review, chosen_rows, confirm, review
+from portwright.errors import InputError
+from portwright.services.review import Review, ReviewRow, confirm, review
 from portwright.ui import links
 from portwright.ui.components.field import Field
-from portwright.ui.components.photos import photos
-from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
+from portwright.ui.components.paper import paper
+from portwright.ui.layout import button, heading, link_button, page_frame, raw, screen
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 from portwright.units import Kind
+
+_NUMBERS = (0, 4, 5)  # columns set to the right
+_NUMERIC = ' class="num"'
 
 
 @screen(links.REVIEW)
@@ -39,33 +45,40 @@ async def review_page(job: str = "", run: str = "") -> None:
             ui.label("This job has no sweeps.")
             return
         with ui.element("div").classes("columns paper-beside"):
+            paper(contents, next(r.stage for r in contents.runs if r.code == code))
             with ui.element("div").classes("stack"):
+                ticks: dict[int, ui.checkbox] = {}
 
                 @ui.refreshable
                 def rows() -> None:
-                    _rows(review(shop, f"{job}/{code}"), view)
+                    ticks.clear()
+                    _rows(review(shop, f"{job}/{code}"), view, ticks)
 
                 rows()
                 view.on_change(rows.refresh)
                 with ui.element("section").classes("sheet"):
-                    with ui.element("div").classes("fields"):
-                        number = Field("Rows", hint="like 1-4, 6; nothing for all that are open")
-                        by = Field("Compared with the paper by")
+                    by = Field("Compared with the paper by", hint="your name or initials")
 
                     def keep() -> None:
-                        found = review(shop, f"{job}/{code}")
-                        open_ = [r.position for r in found.rows if not r.confirmed]
-                        confirm(shop, f"{job}/{code}", chosen_rows(open_, number.value), by.value)
+                        chosen = [place for place, tick in ticks.items() if tick.value]
+                        if not chosen:
+                            raise InputError(
+                                "No row is ticked.", "Tick each row that reads as on the paper."
+                            )
+                        confirm(shop, f"{job}/{code}", chosen, by.value)
                         rows.refresh()
 
-                    button("Confirm these rows", keep, "main").style("align-self: flex-start")
-            with ui.element("div").classes("stack"):
-                paper = "The paper: photograph or scan it; it is kept with the job."
-                ui.label(paper).classes("soft")
-                photos(contents)
+                    def tick_all() -> None:
+                        for tick in ticks.values():
+                            tick.value = True
+
+                    with ui.element("div").classes("row-wrap"):
+                        button("Confirm the ticked rows", keep, "main")
+                        button("Tick all", tick_all)
+                        link_button("Correct a reading", links.bench(run=f"{job}/{code}"), "quiet")
 
 
-def _rows(found: Review, view: View) -> None:
+def _rows(found: Review, view: View, ticks: dict[int, ui.checkbox]) -> None:
     display = view.display
     with ui.element("section").classes("sheet"):
         heading(f"{found.run.port} {found.run.stage}, {found.run.date}, bench {found.run.bench}")
@@ -82,30 +95,23 @@ def _rows(found: Review, view: View) -> None:
                 return "–"
             return units.show(value, display.flow, Kind.FLOW)
 
-        table(
-            (
-                "Row",
-                "Lift",
-                "Sheet",
-                "Range: 100 %",
-                f"Flow [{display.flow}]",
-                "By root",
-                "Confirmed",
-            ),
-            [
-                (
-                    str(r.position + 1),
-                    r.lift,
-                    r.shown,
-                    f"{r.range_number}: {r.full_scale}" if r.range_number else "–",
-                    flow(r.flow),
-                    flow(r.square_root),
-                    r.confirmed or "not yet",
-                )
-                for r in found.rows
-            ],
-            numeric=(0, 4, 5),
-        )
+        headings = ("Row", "Lift", "Sheet", "Range: 100 %", f"Flow [{display.flow}]", "By root")
+        frame = ui.element("div").classes("scroll-x").props("tabindex=0 role=region")
+        frame.props["aria-label"] = "Rows of the sheet"
+        with frame, ui.element("table").classes("plain"):
+            titles = "".join(
+                f'<th scope="col"{_NUMERIC if n in _NUMBERS else ""}>{escape(title)}</th>'
+                for n, title in enumerate((*headings, "As on paper"))
+            )
+            raw(f"<tr>{titles}</tr>", "thead")
+            with ui.element("tbody"):
+                for row in found.rows:
+                    constant = f"{row.range_number}: {row.full_scale}" if row.range_number else "–"
+                    cells = (
+                        *(str(row.position + 1), row.lift, row.shown, constant),
+                        *(flow(row.flow), flow(row.square_root)),
+                    )
+                    _row(row, cells, ticks)
         half = max((r.half for r in found.rows), default=0.0)
         moved = (
             f"Moving a flow from the pressure of the bench adds ± {100 * half:.1f} % (95 %), and "
@@ -118,3 +124,18 @@ def _rows(found: Review, view: View) -> None:
             f"Flow at {display.pressure_text(found.pressure)}. The sheet's own numbers stay as "
             f"they are. {moved}"
         ).classes("small soft")
+
+
+def _row(row: ReviewRow, cells: Sequence[str], ticks: dict[int, ui.checkbox]) -> None:
+    """One row of the table, with a box to tick while nobody has compared it."""
+    with ui.element("tr"):
+        for n, text in enumerate(cells):
+            raw(escape(text), "td").classes("num" if n in _NUMBERS else "")
+        with ui.element("td"):
+            if row.confirmed:
+                ui.label(row.confirmed)
+                return
+            tick = ticks[row.position] = ui.checkbox()
+            tick.props["aria-label"] = (
+                f"Row {row.position + 1}, {row.lift}, {row.shown}: as on paper"
+            )
