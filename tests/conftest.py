@@ -7,9 +7,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from portwright.archive.archive import Archive
 from portwright.services.demo import create_demo
+
+# no test is failed for being slow: the machine may be busy with something else
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @pytest.fixture(scope="session")

@@ -178,15 +178,19 @@ def openings(draw: st.DrawFn) -> tuple[float, float, float]:
 
 
 @settings(max_examples=25)
-@given(openings(), openings(), st.floats(-80.0, 80.0), st.sampled_from(PORTS))
+@given(openings(), openings(), st.floats(-80.0, 80.0), st.floats(-720, 720), st.sampled_from(PORTS))
 def test_what_two_openings_have_in_common_is_no_more_than_either(
     head: tuple[float, float, float],
     runner: tuple[float, float, float],
     up: float,
+    turn: float,
     port: Port,
 ) -> None:
     names = ("width", "height", "corner radius")
-    given_numbers = {"runner offset up": mm(up)}
+    given_numbers = {
+        "runner offset up": mm(up),
+        "runner turn": typed(turn, "deg", Kind.ANGLE),
+    }
     for part, sizes in (("opening", head), ("runner", runner)):
         given_numbers |= {f"{part} {n}": mm(v) for n, v in zip(names, sizes, strict=True)}
     fit = answer(lambda: manifold_fit(NOTHING, port.code, given=given_numbers))

@@ -98,7 +98,7 @@ def open_photo(page: Page, demo: Server, number: int) -> Finger:
     return Finger(page)
 
 
-TOOLS = {"Mark scale": "scale", "Trace": "outline", "Suggest": "suggest"}
+TOOLS = {"Mark scale": "scale", "Trace": "outline", "Suggest": "suggest", "Two holes": "holes"}
 
 
 def tool(page: Page, name: str) -> None:
@@ -171,7 +171,7 @@ def test_a_finger_traces_a_section_and_keeps_it(
     page.get_by_role("button", name="Save the outline").click()
     expect(page.get_by_text("Saved: section area of I1 S7")).to_be_visible()
     with shop_file.open_shop(demo_shop) as opened:
-        (kept,) = trace_store.traces(opened, JOB)
+        kept = trace_store.traces(opened, JOB)[-1]
         found = [m for m in opened.job(JOB).measurements if m.place == "pinch; distance 52 mm"]
     assert kept.traced.area * 1e6 == pytest.approx(area, abs=1.0)  # shown without decimals
     assert [m.quantity for m in found] == ["section area", "section perimeter"]
@@ -197,7 +197,11 @@ def test_a_photo_that_does_not_come_at_first_is_asked_for_again(
 
 
 def test_points_can_be_undone_moved_and_removed(
-    demo: Server, number: int, photo: Photo, open_tablet: Callable[..., Tablet]
+    demo: Server,
+    demo_shop: Path,
+    number: int,
+    photo: Photo,
+    open_tablet: Callable[..., Tablet],
 ) -> None:
     page = open_tablet().page
     finger = open_photo(page, demo, number)
@@ -228,6 +232,17 @@ def test_points_can_be_undone_moved_and_removed(
     expect(dots).to_have_count(0)
     tool(page, "Undo")
     expect(dots).to_have_count(8)
+    tool(page, "Two holes")
+    holes = page.locator(".tracing .hole")
+    for corner in photo.corners[:3]:  # a third one is not taken
+        finger.tap(0.8 * corner + 0.2 * middle)
+    expect(holes).to_have_count(2)
+    page.get_by_role("button", name="Gasket", exact=True).click()
+    page.get_by_role("button", name="Save the outline").click()
+    expect(page.get_by_text("Saved: gasket opening area of I1 S7")).to_be_visible()
+    with shop_file.open_shop(demo_shop) as opened:
+        kept = trace_store.traces(opened, JOB)[-1].tracing
+    assert np.array(kept.holes) == pytest.approx(0.8 * photo.corners[:2] + 0.2 * middle, abs=2.0)
 
 
 def test_a_suggested_outline_is_corrected_by_drawing(

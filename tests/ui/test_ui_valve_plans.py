@@ -15,11 +15,12 @@ from pypdf import PdfReader
 
 from portwright.services import shop_file, trace_store
 from portwright.services.trace_store import Belongs, Target
-from tests.opening_traces import LOPSIDED, tracing, turned_over
+from tests.opening_traces import HOLES, LOPSIDED, askew, tracing, turned_over
 from tests.ui.conftest import Server, Tablet, ready, serious_violations
 
 pytestmark = pytest.mark.browser
 JOB = "TH-26-041"
+HOLES_CHOICE = "the two holes marked on each photo"
 
 
 @pytest.fixture(scope="module")
@@ -78,14 +79,16 @@ def test_traced_openings_are_laid_on_one_another(
     demo: Server, demo_shop: Path, open_tablet: Callable[..., Tablet]
 ) -> None:
     with shop_file.open_shop(demo_shop) as opened:
-        for target, outline in (
-            (Target.OPENING, LOPSIDED),
-            (Target.RUNNER, turned_over(LOPSIDED)),
+        for target, outline, holes in (
+            (Target.OPENING, LOPSIDED, HOLES),
+            (Target.RUNNER, askew(turned_over(LOPSIDED), 4.0), askew(turned_over(HOLES), 4.0)),
         ):
             picture = io.BytesIO()
             Image.new("RGB", (40, 30), "grey").save(picture, "JPEG")
             photo = opened.add_attachment(JOB, picture.getvalue(), f"{target}.jpg", "image/jpeg")
-            trace_store.store(opened, Belongs(JOB, "I6", "S7", target), tracing(photo, outline))
+            trace_store.store(
+                opened, Belongs(JOB, "I6", "S7", target), tracing(photo, outline, holes)
+            )
     page = open_tablet().page
     page.goto(f"{demo.address}/manifold?job={JOB}&port=I6&stage=S7")
     ready(page)
@@ -97,6 +100,14 @@ def test_traced_openings_are_laid_on_one_another(
     expect(page).to_have_url(re.compile("traced=head.*runner"))
     ready(page)
     expect(page.get_by_text("Traced on photos: head, runner.")).to_be_visible()
+    enter(page, "Runner turn", "-4")
+    expect(page.get_by_text("turned 4.0° clockwise")).to_be_visible()
+    expect(page.get_by_text("No edge of the head stands in the flow.")).to_be_visible()
+    enter(page, "Runner turn", "0")
+    page.get_by_label("Laid on one another", exact=True).select_option(label=HOLES_CHOICE)
+    expect(page).to_have_url(re.compile("by=holes"))
+    ready(page)
+    expect(page.get_by_text("Laid by two holes")).to_be_visible()
     expect(page.get_by_text("No edge of the head stands in the flow.")).to_be_visible()
     enter(page, "Runner offset up", "-1")
     expect(page.get_by_text("The head's floor stands 1.00 mm into the flow")).to_be_visible()
@@ -104,6 +115,7 @@ def test_traced_openings_are_laid_on_one_another(
     with urllib.request.urlopen(f"{demo.address}{link}") as answer:  # noqa: S310
         text = PdfReader(io.BytesIO(answer.read())).pages[0].extract_text()
     assert "Traced on photos" in text
+    assert "Laid by two holes" in text
     assert serious_violations(page) == []
 
 

@@ -69,17 +69,13 @@ class Meeting:
     trailing: Step
 
 
-def rounded(
-    width: float, height: float, radius: float, across: float = 0.0, up: float = 0.0
-) -> Outline:
+def rounded(width: float, height: float, radius: float) -> Outline:
     """Outline of a rounded opening about its middle.
 
     Parameters
     ----------
     width, height, radius : float
         [m]
-    across, up : float
-        Middle of the opening. [m]
 
     Raises
     ------
@@ -96,15 +92,13 @@ def rounded(
             f"{height * 1e3:.4g} mm.",
             f"At most {limit * 1e3:.4g} mm.",
         )
-    need_number(across, "offset across")
-    need_number(up, "offset up")
     turn = np.linspace(0.0, 0.5 * math.pi, 33)
     corners = []
     for quarter, (sx, sy) in enumerate(((1, 1), (-1, 1), (-1, -1), (1, -1))):
         centre = np.array([sx * (0.5 * width - radius), sy * (0.5 * height - radius)])
         angle = turn + 0.5 * math.pi * quarter
         corners.append(centre + radius * np.column_stack([np.cos(angle), np.sin(angle)]))
-    points = np.vstack(corners) + np.array([across, up])
+    points = np.vstack(corners)
     keep = np.linalg.norm(points - np.roll(points, 1, axis=0), axis=1) > 1e-9
     return Outline(points[keep])
 
@@ -134,7 +128,8 @@ def meet(upstream: Outline, downstream: Outline) -> Meeting:
 def _step(edge: Outline, passage: Outline) -> Step:
     points = _spread(edge.points)
     inside = _inside(points, passage.points)
-    depth = np.where(inside, _distance(points, passage.points), 0.0)
+    depth = np.zeros(len(points))
+    depth[inside] = _distance(points[inside], passage.points)
     # a point on the other edge itself is no step
     depth = np.where(depth > 1e-9, depth, 0.0)
     sides = _sides(points, edge)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from portwright.core.constants import Array
+from portwright.core.line_up import Placement
 from portwright.core.manifold import Edge, EdgeRoom, Meeting, edge_room, meet, rounded
 from portwright.core.outline import Outline
 from portwright.errors import (
@@ -20,6 +22,13 @@ from portwright.model.contents import JobContents
 from portwright.model.head import Side
 from portwright.model.quantity import AsTyped
 from portwright.services.compare import RunComparison, compare_names
+from portwright.services.line_up import (
+    Laid,
+    LineUp,
+    TracedOpening,
+    laid_by_holes,
+    line_up_findings,
+)
 from portwright.services.plan_terms import Known, Origin, PlanTerm, read_numbers
 from portwright.services.seat_plan import port_named
 from portwright.services.shop_figures import Figures, shipped
@@ -27,11 +36,16 @@ from portwright.services.shop_file import ShopFile
 from portwright.services.valves import latest
 from portwright.units import Kind
 
+_AS_IT_LIES = {
+    LineUp.MIDDLES: "as the head's opening, not measured",
+    LineUp.HOLES: "as the holes lay it",
+}
 _EPS = 1e-9  # lengths nearer than this are the same [m]
 _OPENING = ("opening width", "opening height", "opening corner radius")
 _RUNNER = ("runner width", "runner height", "runner corner radius")
 _APERTURE = ("gasket opening width", "gasket opening height", "gasket opening corner radius")
-OFFSETS = ("runner offset across", "runner offset up")
+_SIZES = {"head": _OPENING, "runner": _RUNNER, "gasket": _APERTURE}
+OFFSETS = ("runner offset across", "runner offset up", "runner turn")
 LANDS = tuple(f"land beyond {e.value}" for e in Edge)
 METALS = tuple(f"metal beyond {e.value}" for e in Edge)
 GROUPS = {
@@ -39,7 +53,11 @@ GROUPS = {
     "Gasket": (*_APERTURE, *LANDS),
     "Metal to the edge of the flange or the next hole": METALS,
 }
-TERMS = {name: PlanTerm(name, Kind.LENGTH, (name,)) for names in GROUPS.values() for name in names}
+TERMS = {
+    name: PlanTerm(name, Kind.ANGLE if name == "runner turn" else Kind.LENGTH, (name,))
+    for names in GROUPS.values()
+    for name in names
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +79,13 @@ class ManifoldFit:
     findings : tuple of Finding
     traced : tuple of str
         Parts that a traced outline stands for.
+    line_up : LineUp
+    placement : Placement
+        Where the runner lies: turned about its middle, then shifted from the head's.
+    laid : dict of str to Laid
+        Parts laid on the head by their holes.
+    holes : dict of str to ndarray, shape (2, 2)
+        Those holes where they come to lie, the head's among them. [m]
     """
 
     job: str
@@ -76,6 +101,10 @@ class ManifoldFit:
     gasket_in_flow: float | None
     findings: tuple[Finding, ...]
     traced: tuple[str, ...] = ()
+    line_up: LineUp = LineUp.MIDDLES
+    placement: Placement = field(default_factory=Placement)
+    laid: dict[str, Laid] = field(default_factory=dict)
+    holes: dict[str, Array] = field(default_factory=dict)
 
 
 def read_fit_numbers(texts: Sequence[str]) -> dict[str, AsTyped]:
@@ -94,7 +123,8 @@ def manifold_fit(
     stage: str = "",
     given: Mapping[str, AsTyped] | None = None,
     figures: Figures | None = None,
-    outlines: Mapping[str, Outline] | None = None,
+    outlines: Mapping[str, TracedOpening] | None = None,
+    line_up: LineUp = LineUp.MIDDLES,
 ) -> ManifoldFit:
     """Lay a port on its manifold or pipe.
 
@@ -106,13 +136,14 @@ def manifold_fit(
         Numbers for this fit only, by the names of ``TERMS``.
     figures : Figures, optional
         The shop's minima.
-    outlines : mapping of str to Outline, optional
-        Traced outlines of "head", "runner" or "gasket", each about its own middle; they count
-        before sizes, and the runner's offsets move it.
+    outlines : mapping of str to TracedOpening, optional
+        Traced "head", "runner" or "gasket", each about its own middle; they count before sizes.
+    line_up : LineUp
+        What is laid on what; the runner's turn and offsets move it further.
 
     Raises
     ------
-    UnknownNameError, InputError, RangeError
+    UnknownNameError, InputError, RangeError, GeometryError
     """
     chosen, rules, asked = port_named(contents, port), figures or shipped(), dict(given or {})
     known: dict[str, Known] = {}
@@ -122,19 +153,21 @@ def manifold_fit(
         elif (m := latest(contents, chosen.code, name, stage)) is not None:
             known[name] = Known(term, m.value.si, Origin.MEASURED, f"{m.quantity}: {m.value}")
         elif name in OFFSETS:
-            known[name] = Known(term, 0.0, Origin.ASSUMED, "centred, not measured")
+            known[name] = Known(term, 0.0, Origin.ASSUMED, _AS_IT_LIES[line_up])
     for name in asked:
         if name not in TERMS:
             raise UnknownNameError("number of a manifold fit", name, TERMS)
     traced = outlines or {}
-    across, up = (known[n].value for n in OFFSETS)
-    head = traced.get("head") or _outline(known, _OPENING)
-    runner = (
-        replace(traced["runner"], points=traced["runner"].points + np.array([across, up]))
-        if "runner" in traced
-        else _outline(known, _RUNNER, across, up)
-    )
-    gasket = traced.get("gasket") or _outline(known, _APERTURE)
+    for name in (n for part, names in _SIZES.items() if part in traced for n in names):
+        if name in known:
+            known[name] = replace(known[name], note=f"{known[name].note}; the trace counts")
+    laid = laid_by_holes(traced) if line_up is LineUp.HOLES else {}
+    across, up, turn = (known[n].value for n in OFFSETS)
+    lies = {part: one.placement for part, one in laid.items()}
+    lies["runner"] = lies.get("runner", Placement()).then(turn, across, up)
+    head = _outline(traced.get("head"), known, _OPENING)
+    runner = _outline(traced.get("runner"), known, _RUNNER, lies["runner"], middle=not laid)
+    gasket = _outline(traced.get("gasket"), known, _APERTURE, lies.get("gasket", Placement()))
     intake = chosen.side is Side.INTAKE
     meeting = None
     if head is not None and runner is not None:
@@ -164,23 +197,48 @@ def manifold_fit(
         meeting,
         rooms,
         in_flow,
-        (),
+        tuple(line_up_findings(laid, chosen.code)),
         tuple(traced),
+        line_up,
+        lies["runner"],
+        laid,
+        {
+            part: lies.get(part, Placement()).of(traced[part].holes)
+            for part in (("head", *laid) if laid else ())
+        },
     )
     return _with_findings(fit, rules)
 
 
 def _outline(
-    known: Mapping[str, Known], names: Sequence[str], across: float = 0.0, up: float = 0.0
+    traced: TracedOpening | None,
+    known: Mapping[str, Known],
+    names: Sequence[str],
+    placement: Placement | None = None,
+    *,
+    middle: bool = False,
 ) -> Outline | None:
-    if any(n not in known for n in names):
+    """What was traced, or else what the sizes give, where it lies.
+
+    With ``middle`` it is the middle after the turn that goes to its place.
+    """
+    if traced is not None:
+        found = traced.outline
+    elif all(n in known for n in names):
+        found = rounded(*(known[n].value for n in names))
+    else:
         return None
-    width, height, radius = (known[n].value for n in names)
-    return rounded(width, height, radius, across, up)
+    if placement is None:
+        return found
+    points = placement.of(found.points)
+    if middle:
+        low, high = points.min(axis=0), points.max(axis=0)
+        points = points + np.array([placement.across, placement.up]) - 0.5 * (low + high)
+    return Outline(points)
 
 
 def _with_findings(fit: ManifoldFit, figures: Figures) -> ManifoldFit:
-    found: list[Finding] = []
+    found = list(fit.findings)
 
     def say(code: str, message: str, hint: str) -> None:
         found.append(Finding(code, Severity.WARNING, message, hint, Where(port=fit.port)))

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from portwright.core.outline import Outline
+from portwright.core.trace.measure import COVERAGE_FACTOR
 from portwright.errors import InputError, NotFoundError, UnknownNameError
 from portwright.services.display import Display
+from portwright.services.line_up import TracedOpening
 from portwright.services.shop_file import ShopFile
 from portwright.services.trace import Traced, area_text
 from portwright.services.trace_plane import upright
@@ -18,6 +20,7 @@ from portwright.services.trace_store import StoredTrace, Target, traces
 PARTS = {"head": Target.OPENING, "runner": Target.RUNNER, "gasket": Target.GASKET}
 # A face that is bolted on looks at the head: on its own photograph left and right are swapped.
 _MIRRORED = ("runner",)
+_TURNED_OVER = np.array([-1.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +36,8 @@ class OpeningTrace:
     stage : str
     traced : Traced
         Its sizes.
+    holes : int
+        Dowel or bolt holes marked with it.
     """
 
     part: str
@@ -40,6 +45,7 @@ class OpeningTrace:
     photo: int
     stage: str
     traced: Traced
+    holes: int
 
 
 def opening_traces(shop: ShopFile, job: str, port: str) -> tuple[OpeningTrace, ...]:
@@ -50,7 +56,9 @@ def opening_traces(shop: ShopFile, job: str, port: str) -> tuple[OpeningTrace, .
     CorruptArchiveError
     """
     return tuple(
-        OpeningTrace(part, kept.id, kept.tracing.photo, kept.stage, kept.traced)
+        OpeningTrace(
+            part, kept.id, kept.tracing.photo, kept.stage, kept.traced, len(kept.tracing.holes)
+        )
         for kept, part in _of_port(shop, job, port)
     )
 
@@ -65,9 +73,10 @@ def _of_port(shop: ShopFile, job: str, port: str) -> list[tuple[StoredTrace, str
 
 
 def trace_words(one: OpeningTrace, display: Display) -> str:
-    """A traced opening in a few words: "trace 12, S7: 1162 ± 14 mm²"."""
+    """A traced opening in a few words: "trace 12, S7: 1162 ± 14 mm², two holes"."""
     stage = f", {one.stage}" if one.stage else ""
-    return f"trace {one.id}{stage}: {area_text(one.traced, display)}"
+    holes = ", two holes" if one.holes == 2 else ""
+    return f"trace {one.id}{stage}: {area_text(one.traced, display)}{holes}"
 
 
 def read_traces(texts: Iterable[str]) -> dict[str, int]:
@@ -90,8 +99,8 @@ def read_traces(texts: Iterable[str]) -> dict[str, int]:
 
 def traced_outlines(
     shop: ShopFile, job: str, port: str, chosen: Mapping[str, int]
-) -> dict[str, Outline]:
-    """Outlines of the chosen traces, each about its own middle. [m]
+) -> dict[str, TracedOpening]:
+    """Openings of the chosen traces, each about its own middle.
 
     Across to the right and up away from the deck, seen from outside the head. Photographs are
     taken upright, the deck below; that of a manifold or pipe is turned over here.
@@ -110,11 +119,23 @@ def traced_outlines(
                 f"Port {port} has no traced outline {number} for the {part}.",
                 f"Trace one, or choose {_offered(part, [n for p, n in kept if p == part])}.",
             )
-        points = upright(kept[part, number].tracing)
-        if part in _MIRRORED:
-            points = points * np.array([-1.0, 1.0])
-        found[part] = Outline(points - 0.5 * (points.min(axis=0) + points.max(axis=0)))
+        found[part] = _opening(kept[part, number], mirrored=part in _MIRRORED)
     return found
+
+
+def _opening(kept: StoredTrace, *, mirrored: bool) -> TracedOpening:
+    points, holes = upright(kept.tracing)
+    if mirrored:
+        points, holes = points * _TURNED_OVER, holes * _TURNED_OVER
+    middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
+    traced = kept.traced
+    return TracedOpening(
+        Outline(points - middle),
+        holes - middle,
+        traced.pixel * kept.tracing.hole_error,
+        # an area is twice as uncertain as a length
+        0.5 * traced.area_interval / (COVERAGE_FACTOR * traced.area),
+    )
 
 
 def _offered(part: str, numbers: Sequence[int]) -> str:

@@ -1,15 +1,19 @@
-"""How a port meets its manifold, drawn and as a sheet."""
+"""How a port meets its manifold, in words and as a sheet."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
+from portwright import units
+from portwright.core.line_up import Placement
 from portwright.core.manifold import Edge
-from portwright.core.outline import Outline
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
 from portwright.report.document import Grid
 from portwright.services.display import Display
+from portwright.services.line_up import LineUp
+from portwright.services.manifold_drawing import fit_drawing
 from portwright.services.manifold_fit import ManifoldFit, MountedRun
 from portwright.services.shop_figures import Figures, shipped
 from portwright.services.wording import sentence
@@ -22,78 +26,7 @@ from portwright.services.work_sheet import (
     numbers_used,
     work_sheet_pdf,
 )
-
-_PAPER = (
-    "<style>text{font-family:sans-serif;font-size:2.6px;fill:#1b222c}.head{fill:#dfe8f4;stroke:#16437e;"
-    "stroke-width:.35}.runner{fill:none;stroke:#8f4410;stroke-width:.35;stroke-dasharray:1.6 .9}"
-    ".gasket{fill:none;stroke:#4b5563;stroke-width:.25;stroke-dasharray:.6 .6}"
-    ".land{fill:none;stroke:#4b5563;stroke-width:.25}</style>"
-)
-
-
-def fit_drawing(fit: ManifoldFit, *, paper: bool = False) -> str:
-    """Openings laid on one another, to scale; "" while none is known.
-
-    Parameters
-    ----------
-    fit : ManifoldFit
-    paper : bool
-        With its own colours, for print.
-    """
-    known = {"head": fit.head, "runner": fit.runner, "gasket": fit.gasket}
-    drawn = {name: o.points * 1e3 for name, o in known.items() if o is not None}
-    if not drawn:
-        return ""
-    low = [min(float(p[:, i].min()) for p in drawn.values()) for i in (0, 1)]
-    high = [max(float(p[:, i].max()) for p in drawn.values()) for i in (0, 1)]
-    if fit.head is not None:
-        _lands(fit, fit.head, low, high)
-    parts = []
-    if fit.head is not None and fit.rooms:
-        x0, y0 = low
-        parts.append(
-            f'<rect class="land" x="{x0:.2f}" y="{-high[1]:.2f}" width="{high[0] - x0:.2f}" '
-            f'height="{high[1] - y0:.2f}"/>'
-        )
-    for name, points in drawn.items():
-        text = " ".join(f"{x:.2f},{-y:.2f}" for x, y in points)
-        parts.append(f'<polygon class="{name}" points="{text}"/>')
-    middle = 0.5 * (low[0] + high[0])
-    parts.append(
-        f'<text x="{middle:.2f}" y="{-high[1] - 2:.2f}" text-anchor="middle">roof</text>'
-        f'<text x="{middle:.2f}" y="{-low[1] + 4:.2f}" text-anchor="middle">floor</text>'
-    )
-    about = (
-        f"Openings of {fit.port} to scale: head full, manifold or pipe dashed, gasket dotted"
-        + (", gasket face round them." if fit.rooms else ".")
-    )
-    margin = 6.0
-    box = (
-        f"{low[0] - margin:.2f} {-high[1] - margin:.2f} {high[0] - low[0] + 2 * margin:.2f} "
-        f"{high[1] - low[1] + 2 * margin:.2f}"
-    )
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" '
-        f'aria-label="{about}">{_PAPER if paper else ""}{"".join(parts)}</svg>'
-    )
-
-
-def _lands(fit: ManifoldFit, head: Outline, low: list[float], high: list[float]) -> None:
-    """Widen the box to the gasket face on every side where it is known."""
-    ends = {
-        Edge.ROOF: float(head.points[:, 1].max()),
-        Edge.FLOOR: float(head.points[:, 1].min()),
-        Edge.LEFT: float(head.points[:, 0].min()),
-        Edge.RIGHT: float(head.points[:, 0].max()),
-    }
-    for edge in fit.rooms:
-        land = fit.known[f"land beyond {edge.value}"].value
-        if edge in {Edge.ROOF, Edge.RIGHT}:
-            axis = 1 if edge is Edge.ROOF else 0
-            high[axis] = max(high[axis], 1e3 * (ends[edge] + land))
-        else:
-            axis = 1 if edge is Edge.FLOOR else 0
-            low[axis] = min(low[axis], 1e3 * (ends[edge] - land))
+from portwright.units import Kind
 
 
 def fit_parts(
@@ -147,11 +80,18 @@ def fit_parts(
 
 
 _DATUM = (
-    "Across and up are measured from the middle of the head's opening, up is away from the deck.",
+    (
+        "Looking at the head's face with the deck below: across counts to the right, up away from "
+        "the deck, from the middle of the head's opening to the middle of the other one as it "
+        "lies. A turn counts anticlockwise."
+    ),
     "Offset: with the manifold bolted on its dowels and its own gaskets, scribed through or blued.",
     "Milling moves the ports along the face: measure after the deck and the face are cut.",
 )
 
+
+_SHOWN = 0.005e-3  # moved by less reads as not moved [m]
+_TURN_SHOWN = math.radians(0.05)
 
 _NOT_YET = (
     "Not worked out: width, height and corner of head and runner are needed, or their openings "
@@ -170,6 +110,7 @@ def _meeting(fit: ManifoldFit, display: Display, say: Say) -> tuple[str, ...]:
             f"{display.area_text(m.downstream)}, in common {display.area_text(m.overlap)} "
             f"({100.0 * m.overlap / min(m.upstream, m.downstream):.1f} % of the smaller)."
         ),
+        *_line_up(fit, say),
     ]
     if m.facing.height > 0.0:
         edges = ", ".join(f"{e.value} {say.cut(h)}" for e, h in m.facing.by_edge.items() if h > 0.0)
@@ -186,8 +127,8 @@ def _meeting(fit: ManifoldFit, display: Display, say: Say) -> tuple[str, ...]:
         )
     if fit.traced:
         lines.append(
-            f"Traced on photos: {', '.join(fit.traced)}. Middles lie on one another but for the "
-            "offsets; what stands out by less than about 0.5 mm may be the tracing."
+            f"Traced on photos: {', '.join(fit.traced)}. What stands out by less than about 0.5 mm "
+            "may be the tracing."
         )
     if fit.gasket_in_flow is None:
         lines.append("Gasket opening: not known.")
@@ -196,6 +137,54 @@ def _meeting(fit: ManifoldFit, display: Display, say: Say) -> tuple[str, ...]:
     else:
         lines.append("The gasket stays out of the flow.")
     return tuple(lines)
+
+
+def _line_up(fit: ManifoldFit, say: Say) -> tuple[str, ...]:
+    """How the parts were laid on one another, and where that leaves the runner."""
+    other = "runner" if fit.side is Side.INTAKE else "pipe"
+    if fit.line_up is LineUp.MIDDLES:
+        moved = _moved(fit.placement, say)
+        return (
+            f"Laid with the middles of the openings on one another; the {other} then {moved}."
+            if moved
+            else f"Laid with the middles of the openings on one another, the {other} not moved or "
+            "turned.",
+        )
+    lines = []
+    for part, laid in fit.laid.items():
+        name = other if part == "runner" else part
+        lies = _moved(laid.placement, say) or "where the head's opening is, not turned"
+        lines.append(
+            f"Laid by two holes: the {name}'s middle comes to lie {lies}, the turn known to "
+            f"±{_degrees(laid.turn_interval)}. Holes {1e3 * laid.apart_head:.1f} mm apart on the "
+            f"head, {1e3 * laid.apart:.1f} mm on the {name}."
+        )
+    if "gasket" in fit.traced and "gasket" not in fit.laid:
+        lines.append("The gasket has no holes marked: it lies by its middle.")
+    by_hand = _moved(Placement().then(*(fit.known[n].value for n in _BY_HAND)), say)
+    if by_hand:
+        lines.append(f"On top of the holes by hand: {by_hand}.")
+    return tuple(lines)
+
+
+_BY_HAND = ("runner turn", "runner offset across", "runner offset up")
+
+
+def _moved(placement: Placement, say: Say) -> str:
+    """How it is moved and turned: "0.80 mm up, turned 1.2° clockwise"; "" if not at all."""
+    words = []
+    for value, ways in ((placement.across, "to the right|to the left"), (placement.up, "up|down")):
+        if abs(value) >= _SHOWN:
+            more, less = ways.split("|")
+            words.append(f"{say.cut(value)} {more if value > 0.0 else less}")
+    if abs(placement.turn) >= _TURN_SHOWN:
+        way = "anticlockwise" if placement.turn > 0.0 else "clockwise"
+        words.append(f"turned {_degrees(placement.turn)} {way}")
+    return ", ".join(words)
+
+
+def _degrees(angle: float) -> str:
+    return f"{units.show(abs(angle), 'deg', Kind.ANGLE, 1)}°"
 
 
 def _rooms(fit: ManifoldFit, say: Say) -> Grid:

@@ -81,6 +81,10 @@ class Tracing:
     join : Join
         Course of the edge between points.
     errors : PictureErrors
+    holes : tuple of tuple of float
+        Two points by which a face is laid on its counterpart, of dowel or bolt holes. [px]
+    hole_error : float
+        Standard uncertainty of each of them, in each direction. [px]
     """
 
     photo: int
@@ -93,6 +97,8 @@ class Tracing:
     outline: Points
     join: Join
     errors: PictureErrors
+    holes: Points = ()
+    hole_error: float = LEAST_ERROR
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,18 +226,27 @@ def hand_errors(
     base : PictureErrors
         Gives everything else.
     """
-    tracing = _placing(outline_zoom, LEAST_ERROR)
+    tracing = placing_error(outline_zoom, LEAST_ERROR)
     return PictureErrors(
         tracing=tracing,
         edge=max(base.edge, _EDGE_SHARE * tracing),
-        marking=_placing(mark_zoom, LINE_ERROR),
+        marking=placing_error(mark_zoom, LINE_ERROR),
         lens=base.lens,
         tilt=base.tilt,
         height=base.height,
     )
 
 
-def _placing(zooms: Sequence[float | None], found: float) -> float:
+def placing_error(zooms: Sequence[float | None], found: float = LEAST_ERROR) -> float:
+    """Standard uncertainty of points placed by hand, root mean square. [px]
+
+    Parameters
+    ----------
+    zooms : sequence of float or None
+        Screen pixels per picture pixel when each was placed, None where no hand placed it.
+    found : float
+        Of a point that no hand placed. [px]
+    """
     each = [
         found if zoom is None or zoom <= 0.0 else max(LEAST_ERROR, SCREEN_ERROR / zoom)
         for zoom in zooms

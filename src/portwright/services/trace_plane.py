@@ -12,8 +12,8 @@ from portwright.errors import GeometryError
 from portwright.services.trace import Tracing, scale_of
 
 
-def upright(tracing: Tracing) -> Array:
-    """Outline in its plane, right and up as the upright picture shows it.
+def upright(tracing: Tracing) -> tuple[Array, Array]:
+    """Outline and holes in their plane, right and up as the upright picture shows them.
 
     Parameters
     ----------
@@ -21,8 +21,8 @@ def upright(tracing: Tracing) -> Array:
 
     Returns
     -------
-    ndarray, shape (n, 2)
-        Across and up. [m]
+    tuple of ndarray, shape (n, 2) and (k, 2)
+        Outline and holes, across and up. [m]
 
     Raises
     ------
@@ -45,5 +45,6 @@ def upright(tracing: Tracing) -> Array:
     right = (beside - origin) / np.hypot(*(beside - origin))
     up = above - origin
     up = up - (up @ right) * right
-    plane: Array = (to_plane(seen) - origin) @ np.column_stack((right, up / np.hypot(*up)))
-    return plane
+    axes = np.column_stack((right, up / np.hypot(*up)))
+    holes = np.array(tracing.holes, dtype=np.float64).reshape(-1, 2)
+    return (to_plane(seen) - origin) @ axes, (to_plane(holes) - origin) @ axes

@@ -20,6 +20,7 @@ from portwright.services.landmarks import LANDMARKS, place_of
 from portwright.services.shop_file import ShopFile
 from portwright.services.sweeps import port_named
 from portwright.services.trace import (
+    LEAST_ERROR,
     Join,
     PictureErrors,
     Points,
@@ -133,6 +134,11 @@ def store(
         A section without distance, or a correction without a reason.
     GeometryError, UnknownNameError, ConflictError
     """
+    if len(tracing.holes) == 1:
+        raise InputError(
+            "One hole is marked; a face is laid on another one by two.",
+            "Mark the second one, or remove the first.",
+        )
     traced = trace(tracing)
     contents = shop.job(belongs.job)
     subject, quantity, place = _where(contents, belongs)
@@ -276,7 +282,8 @@ def _read(shop: ShopFile, kept: Attachment) -> StoredTrace:
 
 
 def _tracing(found: dict[str, Any]) -> Tracing:
-    plain = {f.name: found[f.name] for f in fields(Tracing)}
+    older: dict[str, Any] = {"holes": (), "hole_error": LEAST_ERROR}  # before holes could be marked
+    plain = {f.name: (older | found)[f.name] for f in fields(Tracing)}
     return Tracing(
         **plain
         | {
@@ -287,6 +294,7 @@ def _tracing(found: dict[str, Any]) -> Tracing:
             "outline": _points(found["outline"]),
             "join": Join(found["join"]),
             "errors": PictureErrors(**found["errors"]),
+            "holes": _points(plain["holes"]),
         }
     )
 

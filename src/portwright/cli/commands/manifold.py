@@ -22,7 +22,7 @@ def manifold(
             "--set",
             metavar="'NAME=VALUE UNIT'",
             help="A number for this fit only: 'runner width=31 mm', 'runner offset up=0.5 mm', "
-            "'land beyond roof=6 mm'.",
+            "'runner turn=1.5 deg' (anticlockwise), 'land beyond roof=6 mm'.",
         ),
     ] = None,
     outline: Annotated[
@@ -33,6 +33,15 @@ def manifold(
             "traces of the port are listed with the fit.",
         ),
     ] = None,
+    lay: Annotated[
+        str,
+        typer.Option(
+            "--line-up",
+            metavar="middles|holes",
+            help="What is laid on what: the middles of the openings, or the two dowel or bolt "
+            "holes marked on each photo. Offsets and turn come on top.",
+        ),
+    ] = "middles",
     out: OutOption = None,
     shop: ShopOption = None,
     as_json: JsonOption = False,
@@ -41,6 +50,7 @@ def manifold(
     from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
+    from portwright.services.line_up import read_line_up
     from portwright.services.manifold_fit import manifold_fit, mounted_runs, read_fit_numbers
     from portwright.services.manifold_traces import (
         opening_traces,
@@ -58,7 +68,7 @@ def manifold(
         contents, rules = archive.job(job), figures_of(archive)
         code, given = port_named(contents, port).code, read_fit_numbers(number or [])
         outlines = traced_outlines(archive, job, code, read_traces(outline or []))
-        fit = manifold_fit(contents, code, stage, given, rules, outlines)
+        fit = manifold_fit(contents, code, stage, given, rules, outlines, read_line_up(lay))
         offered = opening_traces(archive, job, code)
         mounted = mounted_runs(archive, job, fit.port)
         display = Display.of(archive.shop())
@@ -73,6 +83,7 @@ def manifold(
                         "part": one.part,
                         "trace": one.id,
                         "stage": one.stage,
+                        "holes": one.holes,
                         "area_mm2": _mm2(one.traced.area),
                         "plus_or_minus_mm2": _mm2(one.traced.area_interval),
                     }
@@ -105,6 +116,18 @@ def _mm2(value: float) -> float:
     return round(units.from_si(value, "mm2", Kind.AREA), 2)
 
 
+def _deg(value: float) -> float:
+    return round(units.from_si(value, "deg", Kind.ANGLE), 3)
+
+
+def _placed(placement: Any) -> dict[str, Any]:
+    return {
+        "across_mm": _mm(placement.across),
+        "up_mm": _mm(placement.up),
+        "turn_deg": _deg(placement.turn),
+    }
+
+
 def _step(step: Any) -> dict[str, Any]:
     return {
         "height_mm": _mm(step.height),
@@ -129,6 +152,19 @@ def _json(fit: Any) -> dict[str, Any]:
             "trailing": _step(met.trailing),
         },
         "traced": list(fit.traced),
+        "line_up": {
+            "by": fit.line_up.value,
+            "runner": _placed(fit.placement),
+            "by_holes": {
+                part: _placed(one.placement)
+                | {
+                    "turn_plus_or_minus_deg": _deg(one.turn_interval),
+                    "holes_apart_mm": _mm(one.apart),
+                    "holes_apart_on_head_mm": _mm(one.apart_head),
+                }
+                for part, one in fit.laid.items()
+            },
+        },
         "gasket_in_flow_mm": _mm(fit.gasket_in_flow),
         "room_mm": {
             e.value: {"gasket": _mm(r.seal), "metal": _mm(r.metal)} for e, r in fit.rooms.items()

@@ -8,10 +8,15 @@ from functools import partial
 from nicegui import ui
 
 from portwright.services.display import Display
+from portwright.services.line_up import LineUp
 from portwright.services.manifold_traces import OpeningTrace, trace_words
 from portwright.ui.components.field import Field
 from portwright.ui.layout import heading, link_button
 
+_WAYS = {
+    LineUp.MIDDLES.value: "middles, then offset and turn",
+    LineUp.HOLES.value: "the two holes marked on each photo",
+}
 _NAMES = {"head": "Head's opening", "runner": "Manifold or pipe", "gasket": "Gasket"}
 
 
@@ -21,6 +26,8 @@ def choose_openings(
     display: Display,
     choose: Callable[[str, str], None],
     photos: str,
+    lies: str,
+    lay: Callable[[str], None],
 ) -> None:
     """Offer the traces of a port for each part of the fit.
 
@@ -34,7 +41,12 @@ def choose_openings(
         Hears part and number of the trace, "" for its sizes.
     photos : str
         Address where outlines are traced.
+    lies : str
+        What is laid on what.
+    lay : callable
+        Hears another way of it.
     """
+    holes = {one.part for one in offered if one.holes == 2 and chosen.get(one.part) == one.id}
     with ui.element("section").classes("sheet"):
         heading("Openings traced on photos")
         if not offered:
@@ -54,6 +66,13 @@ def choose_openings(
                         options={"": "by its sizes"} | of,
                         on_change=partial(choose, part),
                     )
+                if holes >= {"head", "runner"} or lies != LineUp.MIDDLES:
+                    Field("Laid on one another", lies, kind="choice", options=_WAYS, on_change=lay)
+            if not holes >= {"head", "runner"}:
+                ui.label(
+                    "Mark two dowel or bolt holes with each outline, and they are laid on one "
+                    "another as the bolts do it; else by their middles, offset and turn."
+                ).classes("small")
             ui.label(
                 "Photos are taken upright, the deck below. A manifold or pipe is photographed from "
                 "its own side; it is turned over here."

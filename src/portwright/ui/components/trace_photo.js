@@ -6,6 +6,7 @@ const NEAR = 26;
 const STILL = 8; // screen px below which a touch is a tap
 const STEP = 9; // screen px between points of a drawn line
 const LOUPE = 150;
+const HOLES = 2; // by which a face is laid on its counterpart
 const TRIES = 5; // for a photo that does not come, each a little later
 
 export default {
@@ -31,6 +32,9 @@ export default {
           <g v-for="(p, i) in marks" :key="'m' + i" class="mark" :class="{ picked: is('marks', i) }" :transform="'translate(' + sx(p) + ',' + sy(p) + ')'">
             <path class="halo" d="M-14 0H-3M3 0H14M0-14V-3M0 3V14" /><path d="M-14 0H-3M3 0H14M0-14V-3M0 3V14" /><text x="10" y="-10">{{ i + 1 }}</text>
           </g>
+          <g v-for="(p, i) in holes" :key="'h' + i" class="mark hole" :class="{ picked: is('holes', i) }" :transform="'translate(' + sx(p) + ',' + sy(p) + ')'">
+            <path class="halo" d="M-9 0A9 9 0 1 0 9 0A9 9 0 1 0 -9 0M-14 0H-3M3 0H14" /><path d="M-9 0A9 9 0 1 0 9 0A9 9 0 1 0 -9 0M-14 0H-3M3 0H14" /><text x="12" y="-10">hole {{ i + 1 }}</text>
+          </g>
         </svg>
         <div v-if="figure" class="figure" aria-hidden="true">{{ figure }}</div>
         <div v-if="loupe" class="loupe" :style="loupeStyle" aria-hidden="true"></div>
@@ -44,7 +48,7 @@ export default {
   emits: ["changed", "seed", "restored"],
   data() {
     return {
-      marks: [], marksFor: this.scale, outline: [], closed: false, past: [], picked: null, loupe: null, broken: "", tries: 0,
+      marks: [], marksFor: this.scale, outline: [], holes: [], closed: false, past: [], picked: null, loupe: null, broken: "", tries: 0,
       k: 0, ox: 0, oy: 0,
     };
   },
@@ -77,7 +81,7 @@ export default {
     this.sized.observe(this.$refs.view);
     const kept = JSON.parse(sessionStorage.getItem("pw-trace:" + this.keep) || "null");
     if (!kept) return;
-    Object.assign(this, { marks: kept.marks, outline: kept.outline, closed: kept.closed, marksFor: kept.extra.scale });
+    Object.assign(this, { marks: kept.marks, outline: kept.outline, holes: kept.holes || [], closed: kept.closed, marksFor: kept.extra.scale });
     this.$emit("restored", { ...this.state(), extra: kept.extra });
   },
   beforeUnmount() { this.sized.disconnect(); clearTimeout(this.timer); clearTimeout(this.next); },
@@ -141,18 +145,18 @@ export default {
       const before = this.snapshot();
       if (this.tool === "move") return { kind: "pan", at };
       if (this.tool === "suggest") return { kind: "seed", at };
-      const list = this.tool === "scale" ? "marks" : "outline";
+      const list = { scale: "marks", holes: "holes" }[this.tool] || "outline";
       const near = this.nearest(this[list], at);
-      if (near >= 0 && (list === "marks" || this.is(list, near) || this.alone(near))) {
+      if (near >= 0 && (list !== "outline" || this.is(list, near) || this.alone(near))) {
         this.picked = { list, i: near };
         return { kind: "drag", list, i: near, before, at, start: at };
       }
       if (list === "outline") return { kind: "stroke", before, at, start: at, near, drawn: [this.point(at)], far: false };
-      if (this.marks.length >= this.most) return { kind: "pan", at };
-      this.marks = [...this.marks, this.point(at)];
-      this.marksFor = this.scale;
-      this.picked = { list, i: this.marks.length - 1 };
-      return { kind: "drag", list, i: this.marks.length - 1, before, at, start: at, far: true };
+      if (this[list].length >= (list === "marks" ? this.most : HOLES)) return { kind: "pan", at };
+      this[list] = [...this[list], this.point(at)];
+      if (list === "marks") this.marksFor = this.scale;
+      this.picked = { list, i: this[list].length - 1 };
+      return { kind: "drag", list, i: this[list].length - 1, before, at, start: at, far: true };
     },
     move(event) {
       if (!this.fingers.has(event.pointerId) || !this.act) return;
@@ -278,7 +282,7 @@ export default {
       } else return;
       event.preventDefault();
     },
-    snapshot() { return { marks: this.marks, outline: this.outline, closed: this.closed }; },
+    snapshot() { return { marks: this.marks, outline: this.outline, holes: this.holes, closed: this.closed }; },
     restore(old) { Object.assign(this, old); this.picked = null; },
     undo() { if (this.past.length) { this.restore(this.past.pop()); this.past = [...this.past]; this.tell(); } },
     remove() {
@@ -310,7 +314,7 @@ export default {
       Object.assign(this, { marks: points.map((p) => [p[0], p[1], null]), marksFor: scale, past: [], picked: null });
       this.tell();
     },
-    state() { return { marks: this.marks, outline: this.outline, closed: this.closed }; },
+    state() { return { marks: this.marks, outline: this.outline, holes: this.holes, closed: this.closed }; },
     store() { sessionStorage.setItem("pw-trace:" + this.keep, JSON.stringify({ ...this.state(), extra: this.extra })); },
     tell() { clearTimeout(this.timer); this.timer = null; this.store(); this.$emit("changed", this.state()); },
     tellSoon() { if (!this.timer) this.timer = setTimeout(() => this.tell(), 250); },

@@ -24,18 +24,30 @@ class Drawn:
         [px]
     mark_zoom, outline_zoom : tuple of float or None
         Screen pixels per picture pixel when each point was placed, None where no hand placed it.
+    holes : tuple of tuple of float
+        By which a face is laid on its counterpart. [px]
+    hole_zoom : tuple of float or None
     """
 
     marks: Points = ()
     outline: Points = ()
     mark_zoom: Zooms = ()
     outline_zoom: Zooms = ()
+    holes: Points = ()
+    hole_zoom: Zooms = ()
 
     @classmethod
     def read(cls, state: Mapping[str, Any]) -> Drawn:
         """From what the browser sends."""
-        marks, outline = state["marks"], state["outline"]
-        return cls(_points(marks), _points(outline), _zooms(marks), _zooms(outline))
+        marks, outline, holes = state["marks"], state["outline"], state["holes"]
+        return cls(
+            _points(marks),
+            _points(outline),
+            _zooms(marks),
+            _zooms(outline),
+            _points(holes),
+            _zooms(holes),
+        )
 
 
 def _points(sent: list[list[float | None]]) -> Points:
@@ -94,7 +106,7 @@ class TracePhoto(Element, component="trace_photo.js"):
         )
 
     def use(self, tool: str, words: str) -> None:
-        """What a finger does: "scale", "outline", "suggest" or "move"; and how to say it."""
+        """What a finger does, by the name of a tool, and how to say it."""
         self._props.update(tool=tool, words=words)
 
     def scale(self, kind: str, most: int) -> None:

@@ -10,6 +10,8 @@ from starlette.responses import PlainTextResponse, Response
 from portwright.errors import PortwrightError
 from portwright.services import jobs
 from portwright.services.display import Display
+from portwright.services.line_up import LineUp, read_line_up
+from portwright.services.manifold_drawing import fit_drawing
 from portwright.services.manifold_fit import (
     GROUPS,
     TERMS,
@@ -24,7 +26,7 @@ from portwright.services.manifold_traces import (
     read_traces,
     traced_outlines,
 )
-from portwright.services.manifold_words import fit_drawing, fit_parts, fit_pdf, mounted_line
+from portwright.services.manifold_words import fit_parts, fit_pdf, mounted_line
 from portwright.services.seat_plan import port_named
 from portwright.services.shop_figures import figures_of
 from portwright.ui import links
@@ -41,16 +43,22 @@ _PARTS = ("How they meet", "How far an edge can move", "Look at")
 
 
 def _address(
-    job: str, port: str, stage: str, numbers: str, traced: str, *, sheet: bool = False
+    job: str, port: str, stage: str, numbers: str, traced: str, by: str, *, sheet: bool = False
 ) -> str:
     parts = {"job": job, "port": port, "stage": stage, "numbers": numbers, "traced": traced}
+    parts["by"] = by if by != LineUp.MIDDLES else ""
     query = urlencode({k: v for k, v in parts.items() if v})
     return f"{links.MANIFOLD_SHEET if sheet else links.MANIFOLD}?{query}"
 
 
 @app.get(links.MANIFOLD_SHEET, include_in_schema=False)
 async def manifold_sheet(
-    job: str, port: str = "", stage: str = "", numbers: str = "", traced: str = ""
+    job: str,
+    port: str = "",
+    stage: str = "",
+    numbers: str = "",
+    traced: str = "",
+    by: str = "middles",
 ) -> Response:
     """The sheet as PDF."""
 
@@ -59,7 +67,7 @@ async def manifold_sheet(
         contents, rules = shop.job(job), figures_of(shop)
         code, given = port_named(contents, port).code, read_fit_numbers(numbers.split(";"))
         outlines = traced_outlines(shop, job, code, _chosen(traced))
-        fit = manifold_fit(contents, code, stage, given, rules, outlines)
+        fit = manifold_fit(contents, code, stage, given, rules, outlines, read_line_up(by))
         display = Display.of(shop.shop())
         return fit_pdf(contents, fit, mounted_runs(shop, job, code), display, rules)
 
@@ -76,7 +84,12 @@ def _chosen(traced: str) -> dict[str, int]:
 
 @screen(links.MANIFOLD)
 async def manifold_page(
-    job: str = "", port: str = "", stage: str = "", numbers: str = "", traced: str = ""
+    job: str = "",
+    port: str = "",
+    stage: str = "",
+    numbers: str = "",
+    traced: str = "",
+    by: str = "middles",
 ) -> None:
     """One port and what is bolted to it."""
     ui.add_head_html(f'<link rel="stylesheet" href="{asset("mill.css")}">')
@@ -100,7 +113,7 @@ async def manifold_page(
             ui.label("Open a job with ports first.")
             link_button("Jobs", links.JOBS, "main")
             return
-        rules, chosen = figures_of(shop), _chosen(traced)
+        rules, chosen, lies = figures_of(shop), _chosen(traced), read_line_up(by)
         offered = await in_thread(opening_traces, shop, number, code)
         outlines = await in_thread(traced_outlines, shop, number, code, chosen)
         numbers_now = [numbers]
@@ -109,9 +122,12 @@ async def manifold_page(
             now = {p: str(n) for p, n in chosen.items() if p != part}
             now |= {part: trace} if trace else {}
             text = ";".join(f"{p}={n}" for p, n in now.items())
-            ui.navigate.to(_address(number, code, stage, numbers_now[0], text))
+            ui.navigate.to(_address(number, code, stage, numbers_now[0], text, by))
 
-        choose_openings(offered, chosen, view.display, choose, links.trace(number))
+        def lay(way: str) -> None:
+            ui.navigate.to(_address(number, code, stage, numbers_now[0], traced, way))
+
+        choose_openings(offered, chosen, view.display, choose, links.trace(number), lies.value, lay)
 
         def show(fit: ManifoldFit, typed: str) -> None:
             numbers_now[0] = typed
@@ -121,11 +137,12 @@ async def manifold_page(
                 if drawing:
                     raw(drawing, "figure").classes("drawing plan")
                     ui.label(
-                        "Full: the head. Dashed: manifold or pipe. Dotted: the gasket's opening."
+                        "Full: the head. Dashed: manifold or pipe. Dotted: the gasket's opening. "
+                        "Seen looking at the head's face, the deck below."
                     ).classes("small soft")
                 else:
                     ui.label("No opening measured yet.").classes("soft")
-                sheet = _address(number, code, stage, typed, traced, sheet=True)
+                sheet = _address(number, code, stage, typed, traced, by, sheet=True)
                 link_button("Print the sheet", sheet, "main").props("target=_blank")
             work_parts(fit_parts(contents, fit, (), view.display, rules), _PARTS)
 
@@ -136,22 +153,29 @@ async def manifold_page(
                 "" if title == "Head" else title: [TERMS[n] for n in names]
                 for title, names in GROUPS.items()
             },
-            work_out=lambda given: manifold_fit(contents, code, stage, given, rules, outlines),
+            work_out=lambda given: manifold_fit(
+                contents, code, stage, given, rules, outlines, lies
+            ),
             known=lambda fit: fit.known,
             show=show,
-            address=lambda typed: _address(number, code, stage, typed, traced),
+            address=lambda typed: _address(number, code, stage, typed, traced, by),
         )
-        with ui.element("section").classes("sheet").props("aria-live=polite"):
-            heading("Mounted against bare")
-            place = ui.element("div").classes("stack")
-            with place:
-                ui.label("Comparing the runs …").classes("soft")
+        _compare_mounted(number, code, view.display.length)
+
+
+def _compare_mounted(job: str, port: str, length_unit: str) -> None:
+    """What is bolted on against the bare port, compared once the page stands."""
+    with ui.element("section").classes("sheet").props("aria-live=polite"):
+        heading("Mounted against bare")
+        place = ui.element("div").classes("stack")
+        with place:
+            ui.label("Comparing the runs …").classes("soft")
 
     async def look() -> None:
-        mounted = await in_thread(mounted_runs, shop, number, code)
+        mounted = await in_thread(mounted_runs, shop_file(), job, port)
         place.clear()
         with place:
-            _mounted(mounted, number, view.display.length)
+            _mounted(mounted, job, length_unit)
 
     ui.timer(0.05, look, once=True)
 

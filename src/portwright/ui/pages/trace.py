@@ -23,11 +23,19 @@ from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
 
-_TOOLS = {"scale": "Mark scale", "outline": "Trace", "suggest": "Suggest", "move": "Move"}
+_TOOLS = {
+    "scale": "Mark scale",
+    "outline": "Trace",
+    "suggest": "Suggest",
+    "holes": "Two holes",
+    "move": "Move",
+}
 _WORDS = {
     "outline": "Tap points round the edge or draw along it. Once closed, a line drawn along the "
     "true edge replaces that part.",
     "suggest": "Tap inside the section; the outline that stands out is drawn for you to correct.",
+    "holes": "For an opening or a gasket: touch the middles of two dowel or bolt holes, far apart, "
+    "the same one first on the photos of head, manifold and gasket.",
     "move": "Drag to move; two fingers move and enlarge with any tool.",
 }
 _JOINS = {Join.SMOOTH: "Smooth", Join.STRAIGHT: "Straight"}
@@ -201,6 +209,8 @@ class _Screen:
             drawn.outline,
             choice.join,
             trace.hand_errors(drawn.outline_zoom, drawn.mark_zoom, PictureErrors()),
+            drawn.holes,
+            trace.placing_error(drawn.hole_zoom),
         )
 
     async def _look(self) -> None:

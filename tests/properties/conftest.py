@@ -1,8 +1,0 @@
-"""Property tests are never failed for being slow: the machine may be busy with something else."""
-
-from __future__ import annotations
-
-from hypothesis import settings
-
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")
