@@ -11,6 +11,7 @@ import os
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import argparse
+import contextlib
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.tracing_camera import MM, Array, TrueCamera
-from benchmarks.tracing_photo import CHAMBER, PORT, SLICE, Colours, scene
+from benchmarks.tracing_photo import BENCH, CARD, CHAMBER, PORT, SLICE, Colour, Colours, scene
 from benchmarks.tracing_shapes import FRAME, MIDDLE, round_length, shape_at, shoelace
 from portwright.core.trace.camera import Camera, PictureErrors
 from portwright.core.trace.frame_lines import frame_lines
@@ -168,36 +169,51 @@ class Shot:
     half: float
 
 
-def shoot(colours: Colours, seed: int, rng: np.random.Generator) -> tuple[Shot, Shot] | None:
-    """With four marks by hand, and with the marks the frame's own lines give."""
-    by_hand = PictureErrors(tracing=LEAST_ERROR, marking=LEAST_ERROR)
-    by_lines = PictureErrors(tracing=LEAST_ERROR, marking=LINE_ERROR)
-    made = scene(
-        colours,
-        seed=seed,
-        tilt=float(rng.uniform(0.0, 20.0)),
-        lens=float(rng.normal(0.0, by_hand.lens)),
-        blur=float(rng.uniform(0.8, 3.0)),
-        noise=float(rng.uniform(1.0, 10.0)),
-    )
+HAND = PictureErrors(tracing=LEAST_ERROR, marking=LEAST_ERROR)
+LINES = PictureErrors(tracing=LEAST_ERROR, marking=LINE_ERROR)
+WAYS = (
+    "four by hand, no frame seen",
+    "from printed lines",
+    "from the edges of a plain sheet",
+)
+
+
+def shoot(colours: Colours, beyond: Colour, seed: int, rng: np.random.Generator) -> list[Shot]:
+    """One shape: with four marks by hand, with printed lines, on a plain sheet.
+
+    Marks by hand are the same for all; lines and edges are looked for from rough ones.
+    """
+    how = {
+        "tilt": float(rng.uniform(0.0, 20.0)),
+        "lens": float(rng.normal(0.0, HAND.lens)),
+        "blur": float(rng.uniform(0.8, 3.0)),
+        "noise": float(rng.uniform(1.0, 10.0)),
+    }
     places, sizes = marks_of("frame, 4 marks")
-    marks = made.camera.see(places)
-    off = rng.normal(0.0, 1.0, marks.shape)
-    tap = made.camera.see((MIDDLE + rng.normal(0.0, 4.0 * MM, 2))[None])[0]
-    picture = Camera(made.camera.width, made.camera.height)
-    try:
-        outline = suggest_outline(made.picture, (float(tap[0]), float(tap[1]))).points
-        lines = frame_lines(made.picture, marks + ROUGH * off).marks
-    except GeometryError:
-        return None
-    found = (
-        measure_outline(outline, scale_of("frame", seen, sizes), picture, errors)
-        for seen, errors in ((marks + by_hand.marking * off, by_hand), (lines, by_lines))
-    )
-    one, other = (
-        Shot(f.area / made.area - 1.0, COVERAGE_FACTOR * f.area_uncertainty / f.area) for f in found
-    )
-    return one, other
+    off = rng.normal(0.0, 1.0, places.shape)
+    aim = (MIDDLE + rng.normal(0.0, 4.0 * MM, 2))[None]
+    shots = []
+    for outside in (None, beyond):
+        made = scene(colours, seed=seed, beyond=outside, **how)
+        marks, tap = made.camera.see(places), made.camera.see(aim)[0]
+        outline = suggest_outline(made.picture, (float(tap[0]), float(tap[1])), marks).points
+        picture = Camera(made.camera.width, made.camera.height)
+        found = frame_lines(made.picture, marks + ROUGH * off).marks
+        used = [(found, LINES)]
+        if outside is None:
+            used.insert(0, (marks + HAND.marking * off, HAND))
+        for seen, errors in used:
+            of = measure_outline(outline, scale_of("frame", seen, sizes), picture, errors)
+            half = COVERAGE_FACTOR * of.area_uncertainty / of.area
+            shots.append(Shot(of.area / made.area - 1.0, half))
+    return shots
+
+
+PICTURES = (
+    ("mould slice on paper", SLICE, BENCH),
+    ("dark port, card with a window", PORT, CARD),
+    ("metal on metal, card with a window", CHAMBER, CARD),
+)
 
 
 def suggested(count: int) -> str:
@@ -207,10 +223,13 @@ def suggested(count: int) -> str:
         "| error, rms | error, largest |"
     )
     rows = [head, "|---|---|---|---|---|---|---|---|"]
-    for name, colours in (("mould slice", SLICE), ("dark port", PORT), ("metal on metal", CHAMBER)):
-        rng = np.random.default_rng([2, len(name)])
-        shots = [shot for seed in range(count) if (shot := shoot(colours, seed, rng))]
-        for which, how in enumerate(("four, by hand", "from the lines")):
+    for name, colours, beyond in PICTURES:
+        rng = np.random.default_rng([2, PICTURES.index((name, colours, beyond))])
+        shots = []
+        for seed in range(count):
+            with contextlib.suppress(GeometryError):
+                shots.append(shoot(colours, beyond, seed, rng))
+        for which, how in enumerate(WAYS):
             off, half = np.array([(s[which].off, s[which].half) for s in shots]).T
             rows.append(
                 f"| {name} | {how} | {len(shots)} of {count} "

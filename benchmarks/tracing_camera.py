@@ -100,6 +100,7 @@ def render(
         (206.0, 202.0, 190.0),
     ),
     frame: tuple[float, float] | None = None,
+    beyond: tuple[float, float, float] | None = None,
 ) -> NDArray[np.uint8]:
     """Photograph of a shape on a sheet: shading, grain, blur and noise as in a workshop.
 
@@ -112,7 +113,9 @@ def render(
     colours : tuple
         Of the shape and of the sheet.
     frame : tuple of float, optional
-        Printed rectangle from the origin: width and height. [m]
+        Rectangle from the origin: width and height. [m]
+    beyond : tuple of float, optional
+        Colour outside the rectangle: it is the edge of a sheet then, not a printed line.
     """
     place = camera.plane_of_pixels()
     shape, sheet = (np.array(c) for c in colours)
@@ -126,7 +129,8 @@ def render(
         off = np.maximum(
             np.abs(x - 0.5 * frame[0]) - 0.5 * frame[0], np.abs(y - 0.5 * frame[1]) - 0.5 * frame[1]
         )
-        picture = np.where((np.abs(off) < 0.25 * MM)[..., None], 30.0, picture)
+        line = np.abs(off) < 0.25 * MM if beyond is None else off > 0.0
+        picture = np.where(line[..., None], np.array(beyond or (30.0, 30.0, 30.0)), picture)
     # a lens blurs light, not the encoded values: the edge stays where half the light is
     seen = (picture / 255.0) ** 2.2 * light[..., None]
     seen = gaussian_filter(seen, (blur, blur, 0.0))

@@ -14,10 +14,12 @@ from benchmarks.tracing_camera import MM, Array, TrueCamera, render
 from benchmarks.tracing_shapes import FRAME, MIDDLE, shape_at, shoelace
 
 SIZE, FLAT = 18.0 * MM, 0.8
-Colours = tuple[tuple[float, float, float], tuple[float, float, float]]
+Colour = tuple[float, float, float]
+Colours = tuple[Colour, Colour]
 SLICE: Colours = ((168.0, 84.0, 96.0), (206.0, 202.0, 190.0))  # a mould slice on paper
 PORT: Colours = ((42.0, 40.0, 38.0), (150.0, 150.0, 152.0))  # a dark port in a milled face
 CHAMBER: Colours = ((122.0, 121.0, 119.0), (160.0, 158.0, 155.0))  # metal on metal
+BENCH, CARD = (92.0, 80.0, 66.0), (228.0, 226.0, 218.0)  # what lies beyond the edge of a sheet
 RADII = (20.0 * MM, 15.0 * MM)
 
 
@@ -87,8 +89,9 @@ def scene(
     lens: float = -0.01,
     blur: float = 1.5,
     noise: float = 4.0,
+    beyond: Colour | None = None,
 ) -> Scene:
-    """Photograph a random port-like shape."""
+    """Photograph a random port-like shape, in a printed frame or on a sheet that ends there."""
     rng = np.random.default_rng(seed)
     camera = TrueCamera(
         width=1400,
@@ -112,5 +115,14 @@ def scene(
         within: NDArray[np.bool_] = np.hypot(x, y) < SIZE * radius
         return within
 
-    picture = render(camera, inside, rng, colours=colours, frame=FRAME, blur=blur, noise=noise)
+    picture = render(
+        camera,
+        inside,
+        rng,
+        colours=colours,
+        frame=FRAME,
+        beyond=beyond,
+        blur=blur,
+        noise=noise,
+    )
     return Scene(picture, camera, shoelace(outline))

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from benchmarks.tracing_photo import Photo, photograph
 from portwright.archive.archive import Archive
+from portwright.cli.main import app
 from portwright.errors import GeometryError, InputError, NotFoundError, UnknownNameError
 from portwright.services import trace, trace_store
 from portwright.services.port_profile import port_profile
 from portwright.services.shop_file import open_shop
 from portwright.services.trace import Join, PictureErrors, Points, ScaleKind, Tracing
+from portwright.services.trace_entry import read_outline, read_points, read_scale
 from portwright.services.trace_store import Belongs, Target
 from portwright.units import Kind, typed
 
@@ -66,7 +71,7 @@ def test_a_stored_photo_gives_its_area(shop: Archive, photo: Photo, tracing: Tra
     assert [share for _, share in traced.causes] == sorted(
         (share for _, share in traced.causes), reverse=True
     )
-    assert traced.findings == ()
+    assert [f.code for f in traced.findings] == ["lens-not-corrected"]
     with pytest.raises(NotFoundError):
         trace.photo(shop, JOB, tracing.photo + 99)
     with pytest.raises(GeometryError):
@@ -86,6 +91,7 @@ def test_rough_corners_lead_to_the_lines_of_the_frame(
     assert errors.marking == trace.LINE_ERROR
     by_lines = replace(tracing, scale=ScaleKind.FRAME_WITH_MIDDLES, marks=marks, errors=errors)
     share = dict(trace.trace(by_lines).causes)
+    assert trace.trace(by_lines).findings == ()
     assert share["lens"] < 0.5 * dict(trace.trace(replace(tracing, errors=errors)).causes)["lens"]
     with pytest.raises(GeometryError, match="2 marks"):
         trace.find_lines(shop, kept, marks[:2])
@@ -195,9 +201,11 @@ def test_doubtful_pictures_are_questioned(photo: Photo, tracing: Tracing) -> Non
         sizes=tracing.sizes[:1],
     )
     assert codes(bar) == {"tilt-not-corrected"}
-    assert codes(replace(tracing, outline=points(photo.outline[::90]))) == {"few-trace-points"}
+    lens = {"lens-not-corrected"}
+    few = replace(tracing, outline=points(photo.outline[::90]))
+    assert codes(few) == lens | {"few-trace-points"}
     away = points(photo.outline[::18] + [330.0, 0.0])  # noqa: RUF005
-    assert codes(replace(tracing, outline=away)) == {"outline-outside-frame"}
+    assert codes(replace(tracing, outline=away)) == lens | {"outline-outside-frame"}
     middles = 0.5 * (photo.corners + np.roll(photo.corners, -1, axis=0))
     eight = np.stack((photo.corners, middles), axis=1).reshape(8, 2)
     eight[3] += 40.0
@@ -212,6 +220,49 @@ def test_doubtful_pictures_are_questioned(photo: Photo, tracing: Tracing) -> Non
         sizes=(typed(20.0, "mm", Kind.LENGTH),),
     )
     assert codes(circle) == {"circle-beside-outline"}
+
+
+def test_command_finds_lines_and_outline_and_keeps_them(
+    demo_path: Path, photo: Photo, tmp_path: Path
+) -> None:
+    with open_shop(demo_path) as opened:
+        number = opened.add_attachment(JOB, photo.data, "slice.jpg", "image/jpeg", subject="I1")
+
+    def said(*words: str) -> dict[str, Any]:
+        answer = CliRunner().invoke(app, ["trace", JOB, *words, "--shop", str(demo_path), "--json"])
+        assert answer.exit_code == 0, answer.output
+        return dict(json.loads(answer.stdout))
+
+    rough = " ".join(f"{x:.0f},{y:.0f}" for x, y in photo.corners + 3.0)
+    middle = ",".join(f"{v:.0f}" for v in photo.outline.mean(axis=0))
+    size = ("--size", "120 mm", "--size", "90 mm")
+    keep = ("--store", "I1", "S7", "--as", "section", "--distance", "52 mm", "--landmark", "pinch")
+    by_lines = said(f"{number}", "--mark", rough, *size, "--find-lines", "--inside", middle, *keep)
+    assert by_lines["area_mm2"] == pytest.approx(photo.area * 1e6, rel=0.003)
+    assert len(by_lines["marks_px"]) == 8
+    assert by_lines["findings"] == []
+    assert by_lines["stored"][0].startswith("I1 section area")
+    (kept,) = said()["traces"]
+    assert kept["area_mm2"] == by_lines["area_mm2"]
+    # the same outline from a file, the corners as written down
+    file = tmp_path / "outline.csv"
+    lines = [f"{x},{y}" for x, y in by_lines["outline_px"]]
+    file.write_text("\n".join(["x,y", *lines]), encoding="utf-8")
+    by_hand = said(
+        f"{number}", "--mark", rough, *size, "--outline", str(file), "--hole", "9,9 99,9"
+    )
+    assert by_hand["area_mm2"] == pytest.approx(photo.area * 1e6, rel=0.02)
+    assert by_hand["holes_px"] == [[9.0, 9.0], [99.0, 9.0]]
+    assert by_hand["findings"][0]["code"] == "lens-not-corrected"
+    plain = CliRunner().invoke(app, ["trace", JOB, "--shop", str(demo_path)]).stdout
+    assert "slice.jpg" in plain
+    assert "pinch; distance 52 mm" in plain
+    with pytest.raises(InputError, match="no place on a picture"):
+        read_points(["12;5"])
+    with pytest.raises(InputError, match="point 2"):
+        read_outline(b"1,2\n3,here\n", "points.csv")
+    with pytest.raises(UnknownNameError):
+        read_scale("ruler")
 
 
 def test_points_placed_close_up_are_more_certain() -> None:

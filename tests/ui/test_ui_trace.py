@@ -277,7 +277,7 @@ def test_roughly_marked_corners_snap_to_the_printed_lines(
 ) -> None:
     page = open_tablet().page
     finger = open_photo(page, demo, number)
-    page.get_by_role("button", name="Find the lines").click()
+    page.get_by_role("button", name="Find lines or edges").click()
     dialog = page.get_by_role("alertdialog")
     expect(dialog).to_contain_text("There are 0 marks")
     page.keyboard.press("Escape")
@@ -285,7 +285,7 @@ def test_roughly_marked_corners_snap_to_the_printed_lines(
     for corner, off in zip(photo.corners, [(5, 3), (-4, 5), (3, -5), (-5, 4)], strict=True):
         finger.tap(corner + np.array(off))
     expect(page.locator(".tracing .mark")).to_have_count(4)
-    page.get_by_role("button", name="Find the lines").click()
+    page.get_by_role("button", name="Find lines or edges").click()
     expect(page.locator(".tracing .mark")).to_have_count(8)
     enter(page, "Side from mark 1 to mark 3", "120")
     enter(page, "Side from mark 3 to mark 5", "90")

@@ -12,7 +12,7 @@ _GROUPS = {
     "Live at the bench": "instruments replay",
     "Sheets and results": "import reduce findings compare air",
     "How good is it": "rank find cuts translate bench calibrate repeatability review claims",
-    "The port": "port shape wall pitot section scan limits",
+    "The port": "port shape wall pitot trace section scan limits",
     "Valve, chamber, deck": "inspect seat room mill manifold springs",
     "On the engine": "engine tube",
     "The customer": "job report say share photos sheet label",

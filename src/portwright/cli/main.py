@@ -37,6 +37,7 @@ from portwright.cli.commands import (
     shop,
     springs,
     tokens,
+    trace,
     translate,
     tube,
     users,
@@ -103,6 +104,7 @@ app.command("inspect")(inspect.inspect)
 app.command("room")(room.room)
 app.command("manifold")(manifold.manifold)
 app.command("springs")(springs.springs)
+app.command("trace")(trace.trace)
 app.command("section")(scan.section)
 app.command("scan")(scan.scan)
 app.command("practice-bench")(live.practice_bench)

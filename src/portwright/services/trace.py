@@ -158,8 +158,20 @@ def size_of(shop: ShopFile, kept: Attachment) -> tuple[int, int]:
     return careful(picture_size, shop.attachment_data(kept.id), kept.name)
 
 
-def suggest(shop: ShopFile, kept: Attachment, inside: tuple[float, float]) -> Points:
+def suggest(
+    shop: ShopFile, kept: Attachment, inside: tuple[float, float], frame: Points = ()
+) -> Points:
     """Suggest the outline round a point of a photograph, for a person to correct.
+
+    Parameters
+    ----------
+    shop : ShopFile
+    kept : Attachment
+        The photograph.
+    inside : tuple of float
+        A point inside. [px]
+    frame : tuple of tuple of float
+        Marks of a frame in order round it, where one gives the scale: it is no outline. [px]
 
     Raises
     ------
@@ -171,12 +183,13 @@ def suggest(shop: ShopFile, kept: Attachment, inside: tuple[float, float]) -> Po
     from portwright.core.trace.suggest import suggest_outline
 
     picture = careful(open_picture, shop.attachment_data(kept.id), kept.name)
-    found = suggest_outline(picture.pixels, inside)
+    within = np.array(frame, dtype=np.float64) if len(frame) >= 4 else None
+    found = suggest_outline(picture.pixels, inside, within)
     return tuple((round(float(x), 2), round(float(y), 2)) for x, y in found.points)
 
 
 def find_lines(shop: ShopFile, kept: Attachment, marks: Points) -> Points:
-    """Find the printed lines of a frame from marks near its corners: eight marks.
+    """Find the lines or edges of a frame from marks near its corners: eight marks.
 
     Parameters
     ----------
@@ -196,13 +209,13 @@ def find_lines(shop: ShopFile, kept: Attachment, marks: Points) -> Points:
     ImportFileError
         The photograph cannot be read.
     GeometryError
-        Marks are missing, or no lines run between them.
+        Marks are missing, or no line or edge runs between them.
     """
     from portwright.core.trace.frame_lines import frame_lines
 
     if len(marks) not in {4, 8}:
         raise GeometryError(
-            f"There are {len(marks)} marks; lines are looked for between four corners.",
+            f"There are {len(marks)} marks; lines or edges are looked for between four corners.",
             "Mark the four corners of the frame in order round it.",
         )
     picture = careful(open_picture, shop.attachment_data(kept.id), kept.name)
@@ -343,6 +356,15 @@ def _findings(
             f"{100.0 * beside:.0f} % of the area, sign unknown.",
             "Put the circle round the outline or close to it, or use a frame.",
             beside,
+        )
+    if tracing.scale is ScaleKind.FRAME:
+        lens = measure.COVERAGE_FACTOR * found.doubts[measure.Cause.LENS].area
+        say(
+            "lens-not-corrected",
+            Severity.NOTE,
+            f"Four marks cannot show the bend of the lens: ±{100.0 * lens:.1f} % of the area.",
+            "Find lines or edges takes it out, of a printed frame as of a plain sheet.",
+            lens,
         )
     if isinstance(of, scale.FrameScale):
         residual = of.perspective(picture, tracing.errors).residual

@@ -1,4 +1,4 @@
-"""The marks of a frame from its printed lines: along a line a hundred places are known, not two."""
+"""The marks of a frame from its lines or edges: along each a hundred places are known, not two."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ class FrameLines:
 
 
 def frame_lines(picture: NDArray[np.uint8], corners: Array) -> FrameLines:
-    """Find the printed lines between four corners marked by hand.
+    """Find the printed lines, or the edges of a sheet, between four corners marked by hand.
 
     Parameters
     ----------
@@ -60,21 +60,23 @@ def frame_lines(picture: NDArray[np.uint8], corners: Array) -> FrameLines:
     Returns
     -------
     FrameLines
-        Marks in the middle of the lines, and the lens.
+        Marks in the middle of the lines or on the edges, and the lens.
 
     Raises
     ------
     GeometryError
-        No line stands out between two of the corners, or they do not go round a frame.
+        Nothing straight stands out between two of the corners, or they do not go round a frame.
 
     Notes
     -----
-    A printed line is straight, so whatever bends it is the lens: the coefficient is the one that
-    leaves the least squares of distances from four straight lines.  At half the picture's width a
-    lens of 0.005 bends a side by a third of a pixel, too little for a hand's marks to show, and
-    ten times what the mean of a hundred places is known to.  Corners are where the lines meet; the
-    middle of a side follows from the perspective of the four corners (the middle of a rectangle's
-    side whatever its two sizes).
+    A printed line is straight, and so is the edge of a cut sheet: whatever bends it is the lens.
+    Across an edge the light changes most where it lies, so its slope is looked at as a line is;
+    each side is taken for whichever of both more of its places agree on.  The lens coefficient is
+    the one that leaves the least squares of distances from four straight lines.  At half the
+    picture's width a lens of 0.005 bends a side by a third of a pixel, too little for a hand's
+    marks to show, and ten times what the mean of a hundred places is known to.  Corners are where
+    the lines meet; the middle of a side follows from the perspective of the four corners (the
+    middle of a rectangle's side whatever its two sizes).
     """
     height, width = picture.shape[:2]
     camera = Camera(float(width), float(height))
@@ -99,7 +101,7 @@ def frame_lines(picture: NDArray[np.uint8], corners: Array) -> FrameLines:
 
 
 def _line(light: Array, start: Array, end: Array, reach: float) -> Array:
-    """Places on the middle of the line between two marks, shape (n, 2). [px]"""
+    """Places on the line or edge between two marks, shape (n, 2). [px]"""
     along = end - start
     length = float(np.hypot(*along))
     if length < 4.0 * reach:
@@ -113,32 +115,41 @@ def _line(light: Array, start: Array, end: Array, reach: float) -> Array:
     seen = ndimage.map_coordinates(
         light, [place[..., 1] - 0.5, place[..., 0] - 0.5], order=1, mode="nearest"
     )
-    beside = np.median(seen, axis=1, keepdims=True)
-    apart = beside - seen  # a dark line on a light sheet; a light one on a dark sheet below
-    calm = ndimage.gaussian_filter(apart, (3.0, 2.0))
-    if np.median(calm.max(axis=1)) < np.median(-calm.min(axis=1)):
-        apart, calm = -apart, -calm
-    unrest = 1.4826 * float(np.median(np.abs(calm - np.median(calm))))
-    peak = np.argmax(calm, axis=1)
-    stands = calm.max(axis=1) > max(_STANDS_OUT * unrest, 1e-4)
-    course = _course(share, offset[peak], stands)
-    for _ in range(_PASSES):
-        at, kept = _centres(apart, offset, course)
-        kept &= np.abs(at - course) < 2.0
-        if kept.sum() < _ENOUGH * _PLACES:
-            raise _no_line()
-        course = _course(share, at, kept)
-    kept &= np.abs(at - course) < _OFF_LINE
-    if kept.sum() < _ENOUGH * _PLACES:
+    line = np.median(seen, axis=1, keepdims=True) - seen
+    # even smoothing leaves the steepest place where it is
+    edge = ndimage.gaussian_filter1d(seen, 2.0, axis=1, order=1)
+    traced = [one for apart in (line, edge) if (one := _traced(apart, share, offset))]
+    if not traced:
         raise _no_line()
+    at, kept = max(traced, key=lambda one: int(one[1].sum()))
     found: Array = base[kept] + at[kept, np.newaxis] * across
     return found
 
 
+def _traced(apart: Array, share: Array, offset: Array) -> tuple[Array, NDArray[np.bool_]] | None:
+    """Where what stands out lies at each place, and which places agree; None if too few do."""
+    calm = ndimage.gaussian_filter(apart, (3.0, 2.0))
+    if np.median(calm.max(axis=1)) < np.median(-calm.min(axis=1)):
+        apart, calm = -apart, -calm  # a light line on a dark sheet, an edge to the other side
+    unrest = 1.4826 * float(np.median(np.abs(calm - np.median(calm))))
+    peak = np.argmax(calm, axis=1)
+    stands = calm.max(axis=1) > max(_STANDS_OUT * unrest, 1e-4)
+    try:
+        course = _course(share, offset[peak], stands)
+        for _ in range(_PASSES):
+            at, kept = _centres(apart, offset, course)
+            kept &= np.abs(at - course) < 2.0
+            course = _course(share, at, kept)
+    except GeometryError:
+        return None
+    kept &= np.abs(at - course) < _OFF_LINE
+    return (at, kept) if kept.sum() >= _ENOUGH * _PLACES else None
+
+
 def _no_line() -> GeometryError:
     return GeometryError(
-        "No printed line stands out between the marked corners.",
-        "Mark the four corners closer to the lines, or mark eight points by hand.",
+        "Neither a printed line nor the edge of a sheet stands out between the marked corners.",
+        "Mark the four corners closer to them, or mark eight points by hand.",
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 from skimage.color import rgb2lab
+from skimage.draw import polygon2mask
 from skimage.filters import threshold_otsu
 from skimage.measure import find_contours
 from skimage.segmentation import watershed
@@ -25,6 +26,7 @@ _SEED_SHARE = 0.012  # radius of the patch that shows what is inside, of the pic
 _LEAST_AREA, _MOST_AREA = 0.0005, 0.9  # of the picture: smaller is a speck, larger the background
 _REACH = 6  # how far across the rough outline the edge is looked for [px of the working picture]
 _MOST_POINTS = 120
+_WITHIN = 0.94  # of the frame, from its middle, that an outline is looked for in
 _JUST_SEEN = 1.0  # colour difference an eye just notices, in CIELAB [-]
 _LEAST_CONTRAST = 1.0  # below, what was found is grain [-]
 
@@ -46,7 +48,9 @@ class Suggestion:
     contrast: float
 
 
-def suggest_outline(picture: NDArray[np.uint8], seed: tuple[float, float]) -> Suggestion:
+def suggest_outline(
+    picture: NDArray[np.uint8], seed: tuple[float, float], frame: Array | None = None
+) -> Suggestion:
     """Find the outline of what a point lies in.
 
     Parameters
@@ -55,6 +59,9 @@ def suggest_outline(picture: NDArray[np.uint8], seed: tuple[float, float]) -> Su
         Picture in sRGB. [-]
     seed : tuple of float
         A point inside. [px]
+    frame : ndarray, shape (n, 2), optional
+        Corners of the scale's frame.  An outline is looked for well within it, so that the frame
+        itself is none; not where the point lies beyond. [px]
 
     Returns
     -------
@@ -80,9 +87,12 @@ def suggest_outline(picture: NDArray[np.uint8], seed: tuple[float, float]) -> Su
     step = max(1.0, max(height, width) / _WORKING_SIZE)
     lab = _colours(picture, step)
     patch = _patch(lab.shape[:2], (seed[0] / step, seed[1] / step))
+    field = _field(lab.shape[:2], None if frame is None else frame / step)
+    if not field[patch].all():
+        field = _field(lab.shape[:2], None)
     found = [
         _sharpened(picture, contour * step, _REACH * step)
-        for region in (_like(lab, patch), _within_edges(lab, patch))
+        for region in (_like(lab, patch, field), _within_edges(lab, patch, field))
         if (contour := _contour(region)) is not None
     ]
     best = max(found, key=lambda s: s.contrast, default=None)
@@ -112,23 +122,32 @@ def _patch(shape: tuple[int, ...], seed: tuple[float, float]) -> Mask:
     return near
 
 
-def _like(lab: Array, patch: Mask) -> Mask:
+def _field(shape: tuple[int, ...], frame: Array | None) -> Mask:
+    """Where an outline may lie: all but the rim of the picture, or of the frame in it."""
+    field = np.zeros(shape, dtype=np.bool_)
+    field[2:-2, 2:-2] = True
+    if frame is not None:
+        middle = frame.mean(axis=0)
+        within = middle + _WITHIN * (frame - middle)
+        field &= polygon2mask(shape, within[:, ::-1] - 0.5)
+    return field
+
+
+def _like(lab: Array, patch: Mask, field: Mask) -> Mask:
     colour = np.median(lab[patch], axis=0)
     apart = np.sqrt(np.sum((lab - colour) ** 2, axis=-1))
-    region = apart < threshold_otsu(apart)
+    region = field & (apart < threshold_otsu(apart[field]))
     return _one_piece(ndimage.binary_opening(region, iterations=2), patch)
 
 
-def _within_edges(lab: Array, patch: Mask) -> Mask:
+def _within_edges(lab: Array, patch: Mask, field: Mask) -> Mask:
     slope = np.sqrt(
         sum(
             ndimage.gaussian_gradient_magnitude(lab[..., channel], 1.5) ** 2 for channel in range(3)
         )
     )
     markers = patch.astype(np.int32)
-    border = np.ones_like(patch)
-    border[2:-2, 2:-2] = False
-    markers[border] = 2
+    markers[~field] = 2
     return _one_piece(watershed(slope, markers) == 1, patch)
 
 

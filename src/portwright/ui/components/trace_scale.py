@@ -39,9 +39,9 @@ _WORDS = {
     ScaleKind.BAR: "Mark both ends of a bar. The camera must be square to the section.",
 }
 _LINES = (
-    "If the frame is printed as lines, mark its four corners roughly and press Find the lines, "
-    "above the photo: they are found to a fraction of a pixel, with the bend of the lens. See that "
-    "every mark sits in the middle of its line."
+    "Mark the four corners roughly and press Find lines or edges, above the photo: printed lines, "
+    "or the edges of a plain sheet, are found to a fraction of a pixel, with the bend of the lens. "
+    "See that every mark sits in the middle of its line or on its edge."
 )
 _MOST = {ScaleKind.CIRCLE: 16}
 

@@ -117,7 +117,7 @@ class _Screen:
             with ui.element("div").classes("stack"):
                 with ui.element("div").classes("row-wrap"):
                     self._tools = Switch("What a finger does", _TOOLS, "scale", self._use)
-                    self._lines = button("Find the lines", self._find_lines, "quiet")
+                    self._lines = button("Find lines or edges", self._find_lines, "quiet")
                 self._canvas = TracePhoto(
                     photo,
                     size,
@@ -178,7 +178,8 @@ class _Screen:
     async def _suggest(self, x: float, y: float) -> None:
         shop = shop_file()
         chosen = await in_thread(trace.photo, shop, self._job, self._photo)
-        outline = await in_thread(trace.suggest, shop, chosen, (x, y))
+        frame = self._drawn.marks if self._choice.framed else ()
+        outline = await in_thread(trace.suggest, shop, chosen, (x, y), frame)
         self._canvas.take(outline)
         self._use("outline")
 
