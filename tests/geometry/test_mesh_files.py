@@ -21,7 +21,8 @@ from portwright.io import meshes
 from portwright.io.meshes import read_mesh
 from portwright.services.demo import DEMO_JOB
 from portwright.services.port_profile import port_profile
-from portwright.services.scan import open_scan, plane_section, read_direction, read_point
+from portwright.services.scan import open_scan, plane_section
+from portwright.services.scan_ends import read_direction, read_point
 from tests.geometry.shapes import bent_line, circle, tube
 
 EXACT = np.pi * 17.5**2  # mm2

@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from portwright.core.cornered_sections import RoundedRectangle
 from portwright.core.mesh.centreline import End, find_centreline
 from portwright.core.mesh.checks import repaired
+from portwright.core.mesh.cut import Loop
 from portwright.core.mesh.mesh import Mesh
 from portwright.core.mesh.profile import ScanProfile, scan_profile, smooth_perimeter
 from portwright.core.mesh.registration import register, removed_metal
-from portwright.core.mesh.slicing import Loop, Slicer
-from portwright.core.sections import RoundedRectangle
+from portwright.core.mesh.slicing import Slicer
 from portwright.errors import GeometryError
 from tests.geometry.shapes import bent_line, circle, noisy, rounded_rectangle, tube
 

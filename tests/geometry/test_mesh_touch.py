@@ -9,7 +9,8 @@ import pytest
 
 from portwright.core.mesh.mesh import Mesh
 from portwright.errors import GeometryError
-from portwright.services.scan import Scan, end_touched, open_scan, profile_of, ring_at
+from portwright.services.scan import Scan, open_scan, profile_of
+from portwright.services.scan_ends import end_touched, ring_at
 from tests.geometry.shapes import bent_line, circle, noisy, tube
 from tests.geometry.test_mesh_files import stl_binary
 

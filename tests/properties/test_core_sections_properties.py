@@ -5,15 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from portwright.core.cornered_sections import DShape, RoundedRectangle, Superellipse
 from portwright.core.outline import Outline
-from portwright.core.sections import (
-    DShape,
-    Ellipse,
-    Oval,
-    RoundedRectangle,
-    Section,
-    Superellipse,
-)
+from portwright.core.sections import Ellipse, Oval, Section
 
 sizes = st.floats(0.005, 0.080)
 shares = st.floats(0.0, 1.0)

@@ -7,13 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from portwright.core.discharge import discharge_coefficients, physical_limit
 from portwright.core.valve import (
     ValveShape,
     curtain_area,
-    discharge_coefficients,
     minimum_area,
     net_throat_area,
-    physical_limit,
     stage_limits,
 )
 

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from portwright.core.bench import PressureLaw, effective_area, flow_from_area
+from portwright.core.discharge import discharge_coefficients
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import REFERENCE_DENSITY, temperature_factor
 from portwright.core.valve import (
     ValveShape,
     curtain_area,
-    discharge_coefficients,
     minimum_area,
     net_throat_area,
     valve_disc_area,

@@ -12,15 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from portwright.core.sections import (
-    Annulus,
-    Circle,
-    Ellipse,
-    Oval,
-    RoundedRectangle,
-    Section,
-    Superellipse,
-)
+from portwright.core.cornered_sections import RoundedRectangle, Superellipse
+from portwright.core.sections import Annulus, Circle, Ellipse, Oval, Section
 
 pytestmark = pytest.mark.published
 

@@ -17,8 +17,9 @@ from portwright.model.job import Job
 from portwright.services import shop_file
 from portwright.services.demo import create_demo
 from portwright.services.manifold_drawing import fit_drawing
-from portwright.services.manifold_fit import manifold_fit, mounted_runs, read_fit_numbers
+from portwright.services.manifold_fit import manifold_fit, read_fit_numbers
 from portwright.services.manifold_words import fit_parts, fit_pdf
+from portwright.services.mounted import mounted_runs
 
 JOB = "TH-26-041"
 MM = 1e-3

@@ -16,7 +16,8 @@ from portwright.model.head import Side
 from portwright.model.job import Job
 from portwright.services import shop_file
 from portwright.services.demo import create_demo
-from portwright.services.room import CHECK, RoomPlan, read_room_numbers, room_plan
+from portwright.services.room import CHECK, RoomPlan, room_plan
+from portwright.services.room_numbers import read_room_numbers
 from portwright.services.room_words import room_drawing, room_parts, room_pdf
 
 JOB = "TH-26-041"

@@ -5,18 +5,9 @@ import math
 import numpy as np
 import pytest
 
+from portwright.core.cornered_sections import DShape, RoundedRectangle, Superellipse
 from portwright.core.outline import Outline
-from portwright.core.sections import (
-    Annulus,
-    Circle,
-    DShape,
-    Ellipse,
-    Oval,
-    RoundedRectangle,
-    Section,
-    Superellipse,
-    stem_blockage,
-)
+from portwright.core.sections import Annulus, Circle, Ellipse, Oval, Section, stem_blockage
 from portwright.errors import GeometryError, RangeError
 
 

@@ -5,15 +5,13 @@ import math
 import numpy as np
 import pytest
 
+from portwright.core.discharge import discharge_coefficients, flow_per_valve_area, physical_limit
 from portwright.core.valve import (
     ValveShape,
     curtain_area,
-    discharge_coefficients,
-    flow_per_valve_area,
     lift_over_diameter,
     minimum_area,
     net_throat_area,
-    physical_limit,
     radial_seat_width,
     stage_limits,
     valve_disc_area,

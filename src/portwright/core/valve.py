@@ -10,19 +10,6 @@ import numpy as np
 from portwright.core.constants import Array, Number, as_array, unwrapped
 from portwright.errors import RangeError
 
-# Common practice, from memory: figures above these are worth checking, not impossible as such.
-SUSPICIOUS_ON_MINIMUM_AREA = 1.15
-"""Coefficient on the minimum area above which something is likely wrong. [-]
-
-From memory.  About 1 is the ideal, yet a good exhaust valve at L/D 0.05 is quoted with up to 0.74
-on the curtain, which on a 45 degree seat is 1.1 on the minimum area: the gap works as a short
-diffuser, and an area that rests on a seat width of 1 or 2 mm is not exact.
-"""
-SUSPICIOUS_ON_NET_THROAT = 0.95
-"""Coefficient on the net throat above which something is likely wrong (from memory). [-]"""
-SUSPICIOUS_ON_CURTAIN = 0.80
-"""Coefficient on the curtain above which something is likely wrong (from memory). [-]"""
-
 
 @dataclass(frozen=True, slots=True)
 class ValveShape:
@@ -97,28 +84,6 @@ class ValveShape:
     def inner_seat_diameter(self) -> float:
         """Inside diameter of the seat contact, ``Dv - 2 w``. [m]"""
         return self.head_diameter - 2.0 * self.seat_width
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class DischargeCoefficients:
-    """Discharge coefficients of one sweep, each named by the area it refers to.
-
-    Parameters
-    ----------
-    curtain : ndarray
-        On the curtain ``pi D L``. [-]
-    valve_disc : ndarray
-        On the valve disc ``pi/4 D^2``. [-]
-    net_throat : ndarray
-        On the throat less the stem. [-]
-    minimum_area : ndarray
-        On the smallest geometric area at each lift. [-]
-    """
-
-    curtain: Array
-    valve_disc: Array
-    net_throat: Array
-    minimum_area: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,111 +303,24 @@ def minimum_area(shape: ValveShape, lift: Number) -> Array:
     >>> round(float(minimum_area(shape, 0.005)) * 1e6, 1)
     460.6
     """
-    height = _checked_lift(lift)
+    height = checked_lift(lift)
     area = np.minimum(shape.count * _gap_area(shape, height), net_throat_area(shape))
     return unwrapped(np.asarray(area))
 
 
-def discharge_coefficients(area: Number, lift: Number, shape: ValveShape) -> DischargeCoefficients:
-    """Compute the discharge coefficient on each reference area.
+def checked_lift(lift: Number) -> Array:
+    """Lift as an array, refused below zero. [m]
 
     Parameters
     ----------
-    area : float or ndarray
-        Effective area. [m2]
     lift : float or ndarray
-        Valve lift, not below zero; at zero the first and last coefficient are NaN. [m]
-    shape : ValveShape
-        Valve and seat.
-
-    Returns
-    -------
-    DischargeCoefficients
-        Effective area over curtain, valve disc, net throat and minimum area.
+        Valve lift. [m]
 
     Raises
     ------
     RangeError
-        Lift below zero.
-
-    Notes
-    -----
-    Definition.  The same flow has very different coefficients on different areas: always name it.
+        A lift below zero.
     """
-    effective, height = np.broadcast_arrays(as_array(area), _checked_lift(lift))
-    open_lift = np.where(height > 0.0, height, np.nan)
-    return DischargeCoefficients(
-        curtain=effective / curtain_area(shape, open_lift),
-        valve_disc=effective / valve_disc_area(shape),
-        net_throat=effective / net_throat_area(shape),
-        minimum_area=effective / minimum_area(shape, open_lift),
-    )
-
-
-def flow_per_valve_area(flow: Number, shape: ValveShape) -> Array:
-    """Compute flow per area of the valve discs.
-
-    Parameters
-    ----------
-    flow : float or ndarray
-        Volume flow. [m3/s]
-    shape : ValveShape
-        Valve and seat.
-
-    Returns
-    -------
-    ndarray
-        Flow per valve area: a velocity, shown in the trade as cfm per square inch. [m/s]
-
-    Notes
-    -----
-    Definition.
-    """
-    return as_array(flow) / valve_disc_area(shape)
-
-
-def physical_limit(
-    shape: ValveShape,
-    lift: Number,
-    *,
-    on_minimum_area: float = SUSPICIOUS_ON_MINIMUM_AREA,
-    on_net_throat: float = SUSPICIOUS_ON_NET_THROAT,
-    on_curtain: float = SUSPICIOUS_ON_CURTAIN,
-) -> Array:
-    """Compute the largest effective area that is believable at each lift.
-
-    Parameters
-    ----------
-    shape : ValveShape
-        Valve and seat.
-    lift : float or ndarray
-        Valve lift, not below zero. [m]
-    on_minimum_area, on_net_throat, on_curtain : float
-        Largest believable coefficient on each reference area. [-]
-
-    Returns
-    -------
-    ndarray
-        Effective area above which unit, test pressure, valve size or leak should be checked. [m2]
-
-    Raises
-    ------
-    RangeError
-        Lift below zero.
-
-    Notes
-    -----
-    Definition: the smallest of the three.  The coefficients are common practice from memory.  At
-    low lift the limit is only as good as seat width and lift zero: 0.05 mm at 1 mm is 5 %.
-    """
-    height = _checked_lift(lift)
-    gap = on_minimum_area * minimum_area(shape, height)
-    curtain = on_curtain * curtain_area(shape, height)
-    limit = np.minimum(np.minimum(gap, curtain), on_net_throat * net_throat_area(shape))
-    return unwrapped(np.asarray(limit))
-
-
-def _checked_lift(lift: Number) -> Array:
     height = as_array(lift)
     if np.any(height < 0.0):
         raise RangeError("Valve lift below zero.", "Check sign and zero of the lift indicator.")

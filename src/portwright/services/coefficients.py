@@ -8,14 +8,14 @@ import numpy as np
 
 from portwright.archive.archive import Archive
 from portwright.core.constants import Array
-from portwright.core.gasflow import jet_velocity
-from portwright.core.metering import REFERENCE_DENSITY
-from portwright.core.valve import (
+from portwright.core.discharge import (
     DischargeCoefficients,
     discharge_coefficients,
     flow_per_valve_area,
-    lift_over_diameter,
 )
+from portwright.core.gasflow import jet_velocity
+from portwright.core.metering import REFERENCE_DENSITY
+from portwright.core.valve import lift_over_diameter
 from portwright.services.compare import RunComparison, RunGroup
 from portwright.services.display import Display
 from portwright.services.valves import assumed, valve_at

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from portwright.core.bench import PressureLaw
+from portwright.core.cornered_sections import RoundedRectangle
 from portwright.core.curve import Array, FlowCurve
 from portwright.core.gas1d.ducts import Duct, plain_pipe
-from portwright.core.sections import RoundedRectangle
 from portwright.errors import Finding, InputError, Severity, UnknownNameError, Where
 from portwright.model.contents import JobContents
 from portwright.model.head import Port, Side

@@ -13,7 +13,6 @@ from portwright.core.manifold import Edge, EdgeRoom, Meeting, edge_room, meet, r
 from portwright.core.outline import Outline
 from portwright.errors import (
     Finding,
-    PortwrightError,
     Severity,
     UnknownNameError,
     Where,
@@ -21,7 +20,6 @@ from portwright.errors import (
 from portwright.model.contents import JobContents
 from portwright.model.head import Side
 from portwright.model.quantity import AsTyped
-from portwright.services.compare import RunComparison, compare_names
 from portwright.services.line_up import (
     Laid,
     LineUp,
@@ -32,7 +30,6 @@ from portwright.services.line_up import (
 from portwright.services.plan_terms import Known, Origin, PlanTerm, read_numbers
 from portwright.services.seat_plan import port_named
 from portwright.services.shop_figures import Figures, shipped
-from portwright.services.shop_file import ShopFile
 from portwright.services.valves import latest
 from portwright.units import Kind
 
@@ -280,48 +277,3 @@ def _with_findings(fit: ManifoldFit, figures: Figures) -> ManifoldFit:
             "Trim it, or use one with a larger opening.",
         )
     return replace(fit, findings=tuple(found))
-
-
-@dataclass(frozen=True, slots=True)
-class MountedRun:
-    """A configuration compared with the bare port.
-
-    Parameters
-    ----------
-    configuration : str
-    bare, mounted : str
-        Runs.
-    comparison : RunComparison or None
-    refused : str
-        Why there is none.
-    """
-
-    configuration: str
-    bare: str
-    mounted: str
-    comparison: RunComparison | None
-    refused: str = ""
-
-
-def mounted_runs(shop: ShopFile, job: str, port: str) -> tuple[MountedRun, ...]:
-    """Compare every configuration of a port with the bare port of the same stage and bench."""
-    runs = [r for r in shop.job(job).runs if r.port == port]
-    bare: dict[tuple[str, ...], str] = {}
-    for run in runs:
-        words = run.conditions.configuration
-        if not words or words.startswith("bare port"):
-            bare[(run.stage, run.bench)] = run.code
-            bare[(run.stage, run.bench, run.date)] = run.code
-    found = []
-    for run in runs:
-        words = run.conditions.configuration
-        key: tuple[str, ...] = (run.stage, run.bench, run.date)
-        key = key if key in bare else key[:2]
-        if not words or words.startswith("bare port") or key not in bare:
-            continue
-        try:
-            made = compare_names(shop, bare[key], run.code, job=job, single=True)
-            found.append(MountedRun(words, bare[key], run.code, made))
-        except PortwrightError as error:
-            found.append(MountedRun(words, bare[key], run.code, None, str(error)))
-    return tuple(found)

@@ -14,7 +14,8 @@ from portwright.report.document import Grid
 from portwright.services.display import Display
 from portwright.services.line_up import LineUp
 from portwright.services.manifold_drawing import fit_drawing
-from portwright.services.manifold_fit import ManifoldFit, MountedRun
+from portwright.services.manifold_fit import ManifoldFit
+from portwright.services.mounted import MountedRun
 from portwright.services.shop_figures import Figures, shipped
 from portwright.services.wording import sentence
 from portwright.services.work_sheet import (

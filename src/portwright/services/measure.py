@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from portwright.core.sections import RoundedRectangle
+from portwright.core.cornered_sections import RoundedRectangle
 from portwright.errors import Finding, InputError, PortwrightError, Severity, Where
 from portwright.model.contents import JobContents
 from portwright.model.head import Port

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,28 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from portwright import units
-from portwright.core.mesh.centreline import End, region_at
-from portwright.core.mesh.checks import MeshReport, Opening, repaired
-from portwright.core.mesh.mesh import Mesh, group_mean, simplified
+from portwright.core.mesh.centreline import End
+from portwright.core.mesh.checks import MeshReport, repaired
+from portwright.core.mesh.cut import Cut
+from portwright.core.mesh.mesh import Mesh
 from portwright.core.mesh.profile import ScanProfile, scan_profile, smooth_perimeter
 from portwright.core.mesh.registration import Removed, register, removed_metal
-from portwright.core.mesh.slicing import Cut, Slicer
-from portwright.errors import Finding, GeometryError, InputError, Severity, UnknownNameError
+from portwright.core.mesh.slicing import Slicer
+from portwright.errors import Finding, GeometryError, InputError, Severity
 from portwright.io.meshes import read_mesh
-from portwright.model.job import Measurement
 from portwright.services.guarded import careful
-from portwright.services.jobs import today
-from portwright.services.shop_file import ShopFile
-from portwright.services.sweeps import port_named
 from portwright.units import Kind
 
 _USUAL_SIZE = (0.02, 1.0)  # largest edge of a port, mould or head, from memory [m]
 _MOST_GAP = 0.05  # of an outline that may be bridged before its area is doubtful, our choice
-_TOUCHED = 4e-3  # a finger means this much of the surface, our choice [m]
-_FLAT = 0.8  # length of the mean normal; noise of a tenth of the triangles leaves 0.9 [-]
 _SHORTEST = 0.5  # of the width: less is no port between two ends, our choice
 _ROUGH = 0.02  # sharp corners make up less than that, our choice
-_STORED = 40  # sections stored of a profile: a station every few millimetres
 
 Array = NDArray[np.float64]
 Told = Callable[[str], None]
@@ -146,9 +139,11 @@ def _size_findings(mesh: Mesh, unit: str) -> list[Finding]:
     others = [
         other
         for other in ("mm", "cm", "in", "m")
-        if other != unit and low <= size * _scale(other) / _scale(unit) <= high
+        if other != unit and low <= size * unit_scale(other) / unit_scale(unit) <= high
     ]
-    shown = ", ".join(f"{size * _scale(o) / _scale(unit) * 1e3:.0f} mm as {o}" for o in others)
+    shown = ", ".join(
+        f"{size * unit_scale(o) / unit_scale(unit) * 1e3:.0f} mm as {o}" for o in others
+    )
     return [
         Finding(
             "scan-size",
@@ -160,7 +155,8 @@ def _size_findings(mesh: Mesh, unit: str) -> list[Finding]:
     ]
 
 
-def _scale(unit: str) -> float:
+def unit_scale(unit: str) -> float:
+    """Length of one unit of a file. [m]"""
     return units.to_si(1.0, unit, Kind.LENGTH)
 
 
@@ -281,203 +277,3 @@ def compare_scans(before: Scan, after: Scan) -> ScanChange:
             )
         )
     return ScanChange(change, tuple(found))
-
-
-def store_profile(
-    shop: ShopFile,
-    job: str,
-    port: str,
-    stage: str,
-    profile: ScanProfile,
-    landmarks: Mapping[str, float] | None = None,
-) -> int:
-    """Keep a scanned profile as sections of a port at a stage.
-
-    Parameters
-    ----------
-    landmarks : mapping of str to float, optional
-        Landmark to distance from the inlet; the nearest section gets its name. [m]
-
-    Returns
-    -------
-    int
-        Sections stored.
-
-    Raises
-    ------
-    UnknownNameError
-        No such port or stage.
-    InputError
-        The port has sections at that stage already.
-    """
-    contents = shop.job(job)
-    if port_named(contents, port) is None:
-        raise UnknownNameError("port", port, (p.code for p in contents.ports))
-    if stage not in {s.code for s in contents.stages}:
-        raise UnknownNameError("stage", stage, (s.code for s in contents.stages))
-    if any(
-        (m.subject, m.quantity, m.stage) == (port, "section area", stage)
-        for m in contents.measurements
-    ):
-        raise InputError(
-            f"{port} has sections at {stage} already.", "Make a new stage for the new scan."
-        )
-    line = profile.line
-    chosen = np.unique(np.linspace(0, len(line.distance) - 1, _STORED).astype(int))
-    chosen = np.union1d(chosen, [profile.smallest])
-    named = {
-        int(chosen[np.argmin(np.abs(line.distance[chosen] - at))]): name
-        for name, at in (landmarks or {}).items()
-    }
-    new = []
-    for i in (int(k) for k in chosen):
-        at = f"distance {line.distance[i] * 1e3:.1f} mm"
-        place = f"{named[i]}; {at}" if i in named else at
-        for quantity, value, unit, kind in (
-            ("section area", float(profile.area[i]) * 1e6, "mm2", Kind.AREA),
-            ("section perimeter", float(profile.perimeter[i]) * 1e3, "mm", Kind.LENGTH),
-        ):
-            text = units.read(f"{value:.1f}", kind, unit)
-            new.append(
-                Measurement(port, quantity, text, place, stage, "scan", today(), "from a scan")
-            )
-    shop.add_measurements(job, new)
-    return len(chosen)
-
-
-def read_point(text: str, unit: str, what: str) -> Array:
-    """Read "x,y,z" in the unit of the file. [m]
-
-    Raises
-    ------
-    InputError
-        Not three numbers.
-    """
-    return _three(text, what) * _scale(unit)
-
-
-def read_direction(text: str, what: str) -> Array:
-    """Read a direction "x,y,z" of any length but zero.
-
-    Raises
-    ------
-    InputError
-        Not three numbers, or no direction.
-    """
-    found = _three(text, what)
-    if not float(np.linalg.norm(found)) > 0.0:
-        raise InputError(f"The normal of the {what} has no direction.", "Give one such as 0,0,1.")
-    return found
-
-
-def _three(text: str, what: str) -> Array:
-    parts = [p for p in re.split(r"[,;\s]+", text.strip()) if p]
-    try:
-        values = [float(p) for p in parts]
-    except ValueError:
-        values = []
-    if len(values) != 3 or not all(math.isfinite(v) for v in values):
-        raise InputError(
-            f"'{text}' is not a point of the {what}.",
-            "Give three numbers with commas between them and decimal points: 12.5,0,40.",
-        )
-    return np.array(values)
-
-
-def end_at_opening(opening: Opening) -> End:
-    """Inlet or outlet at an opening of the scan."""
-    return End(opening.centre, opening.normal)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Picture:
-    """A coarser copy of a scan, to look at.
-
-    Parameters
-    ----------
-    corners : ndarray, shape (n, 3)
-        [m]
-    faces : ndarray of int, shape (m, 3)
-    depths : ndarray, shape (n,), or None
-        Metal taken at each corner. [m]
-    """
-
-    corners: Array
-    faces: NDArray[np.int64]
-    depths: Array | None = None
-
-
-def picture_of(scan: Scan, change: ScanChange | None = None, most: int = 40_000) -> Picture:
-    """Coarser copy of a scan, with the metal taken where a change is given."""
-    coarse, group = simplified(scan.mesh, most)
-    depths = None if change is None else group_mean(change.removed.depth, group)
-    return Picture(coarse.vertices, coarse.faces, depths)
-
-
-def outlines_at(scan: Scan, profile: ScanProfile, station: int) -> list[Array]:
-    """Outlines of a section of a profile in space, each closed. [m]"""
-    found = region_at(scan.slicer, profile.line.points[station], profile.line.tangents[station])
-    if found is None:  # pragma: no cover - the profile was made from these sections
-        return []
-    cut, region = found
-    loops = (region.outline, *region.islands)
-    return [cut.in_space(np.vstack([k.points, k.points[:1]])) for k in loops]
-
-
-def end_touched(scan: Scan, place: Array) -> End:
-    """Inlet or outlet where a person touched a closed scan: the flat face round that place.
-
-    Parameters
-    ----------
-    place : ndarray, shape (3,)
-        On or near the surface. [m]
-
-    Raises
-    ------
-    GeometryError
-        The surface is not flat there.
-
-    Notes
-    -----
-    The normal is the area-weighted mean of the triangles within 4 mm; the direction of a face of a
-    mould or of the machined opening, whatever its roughness.
-    """
-    corners = scan.mesh.vertices[scan.mesh.faces]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    # distance to the nearest point of each triangle is not needed: corners and middle will do
-    spots = np.concatenate([corners, corners.mean(axis=1, keepdims=True)], axis=1)
-    gap = np.min(np.linalg.norm(spots - place, axis=2), axis=1)
-    near = gap <= max(_TOUCHED, float(gap.min()) * 1.01)
-    normal = across[near].sum(axis=0)
-    length = float(np.linalg.norm(normal))
-    if not length > _FLAT * float(np.linalg.norm(across[near], axis=1).sum()):
-        raise GeometryError(
-            "The scan is not flat at that place.", "Touch the middle of the end of the port."
-        )
-    return End(place, normal / length)
-
-
-def ring_at(end: End, radius: float = 6e-3) -> Array:
-    """Small circle that marks an end in a picture. [m]"""
-    across = np.cross(end.normal, np.eye(3)[int(np.argmin(np.abs(end.normal)))])
-    across /= np.linalg.norm(across)
-    above = np.cross(end.normal, across)
-    angle = np.linspace(0.0, 2.0 * np.pi, 25)[:, np.newaxis]
-    ring: Array = end.point + radius * (np.cos(angle) * across + np.sin(angle) * above)
-    return ring
-
-
-def end_of(point: str, normal: str, unit: str, what: str) -> End:
-    """Inlet or outlet as typed.
-
-    Raises
-    ------
-    InputError
-    """
-    return End(read_point(point, unit, what), read_direction(normal, what))
-
-
-def opening_words(opening: Opening, unit: str) -> tuple[str, str]:
-    """Centre and normal of an opening as a person would type them."""
-    point = ",".join(f"{v / _scale(unit):.4g}" for v in opening.centre)
-    return point, ",".join(f"{v:.4f}" for v in opening.normal)

@@ -51,7 +51,7 @@ def manifold(
     from portwright.services.display import Display
     from portwright.services.files import write_file
     from portwright.services.line_up import read_line_up
-    from portwright.services.manifold_fit import manifold_fit, mounted_runs, read_fit_numbers
+    from portwright.services.manifold_fit import manifold_fit, read_fit_numbers
     from portwright.services.manifold_traces import (
         opening_traces,
         read_traces,
@@ -59,6 +59,7 @@ def manifold(
         traced_outlines,
     )
     from portwright.services.manifold_words import fit_parts, fit_pdf
+    from portwright.services.mounted import mounted_runs
     from portwright.services.seat_plan import port_named
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop

@@ -32,7 +32,8 @@ def room(
     from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
-    from portwright.services.room import read_room_numbers, room_plan
+    from portwright.services.room import room_plan
+    from portwright.services.room_numbers import read_room_numbers
     from portwright.services.room_words import map_headings, map_rows, room_parts, room_pdf
     from portwright.services.shop_figures import figures_of
     from portwright.services.shop_file import open_shop

@@ -29,7 +29,7 @@ def _round(value: float, digits: int = 4) -> float | None:
 
 
 def _report_json(scan: Scan) -> dict[str, Any]:
-    from portwright.services.scan import opening_words
+    from portwright.services.scan_ends import opening_words
 
     report = scan.report
     openings = []
@@ -65,7 +65,8 @@ def section(
     as_json: JsonOption = False,
 ) -> None:
     """Area and perimeter of one plane section of a scan."""
-    from portwright.services.scan import open_scan, plane_section, read_direction, read_point
+    from portwright.services.scan import open_scan, plane_section
+    from portwright.services.scan_ends import read_direction, read_point
 
     scan = open_scan(file, unit)
     point, normal = read_point(plane[0], scan.unit, "plane"), read_direction(plane[1], "plane")
@@ -141,7 +142,9 @@ def scan(
     as_json: JsonOption = False,
 ) -> None:
     """Look a scan over; with inlet and outlet its profile, with a later scan the metal taken."""
-    from portwright.services.scan import compare_scans, end_of, open_scan, profile_of, store_profile
+    from portwright.services.scan import compare_scans, open_scan, profile_of
+    from portwright.services.scan_ends import end_of
+    from portwright.services.scan_store import store_profile
     from portwright.services.shop_file import open_shop
 
     found = open_scan(file, unit)
@@ -216,7 +219,7 @@ def _change_json(change: ScanChange) -> dict[str, Any]:
 
 
 def _say_scan(found: Scan, profile: Profile | None, change: ScanChange | None, stored: int) -> None:
-    from portwright.services.scan import opening_words
+    from portwright.services.scan_ends import opening_words
 
     report = found.report
     size = " x ".join(f"{float(v) * 1e3:.1f}" for v in found.mesh.size)

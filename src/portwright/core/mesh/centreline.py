@@ -9,7 +9,8 @@ import numpy as np
 from scipy.interpolate import splev, splprep
 
 from portwright.core.constants import Array
-from portwright.core.mesh.slicing import Cut, Region, Slicer
+from portwright.core.mesh.cut import Cut, Region
+from portwright.core.mesh.slicing import Slicer
 from portwright.errors import GeometryError
 
 _STEP = 0.2  # of the section's diameter: sections overlap well before they cross in a tight bend

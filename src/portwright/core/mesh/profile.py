@@ -14,7 +14,8 @@ from portwright.core.mesh.centreline import (
     find_centreline,
     region_at,
 )
-from portwright.core.mesh.slicing import Loop, Region, Slicer
+from portwright.core.mesh.cut import Loop, Region
+from portwright.core.mesh.slicing import Slicer
 from portwright.errors import GeometryError
 
 _RESAMPLED = 512  # points of an outline made even

@@ -10,7 +10,8 @@ from enum import StrEnum
 import numpy as np
 
 from portwright.core.constants import Array
-from portwright.core.sections import Circle, DShape, Ellipse, Oval, RoundedRectangle, Section
+from portwright.core.cornered_sections import DShape, RoundedRectangle
+from portwright.core.sections import Circle, Ellipse, Oval, Section
 from portwright.errors import RangeError, ShapeError
 
 _STEP = 1e-6  # relative step of the sensitivity: round-off and curvature both far below 1e-6

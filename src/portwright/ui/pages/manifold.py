@@ -16,9 +16,7 @@ from portwright.services.manifold_fit import (
     GROUPS,
     TERMS,
     ManifoldFit,
-    MountedRun,
     manifold_fit,
-    mounted_runs,
     read_fit_numbers,
 )
 from portwright.services.manifold_traces import (
@@ -27,6 +25,7 @@ from portwright.services.manifold_traces import (
     traced_outlines,
 )
 from portwright.services.manifold_words import fit_parts, fit_pdf, mounted_line
+from portwright.services.mounted import MountedRun, mounted_runs
 from portwright.services.seat_plan import port_named
 from portwright.services.shop_figures import figures_of
 from portwright.ui import links

@@ -10,7 +10,8 @@ from starlette.responses import PlainTextResponse, Response
 from portwright.errors import PortwrightError
 from portwright.services import jobs
 from portwright.services.display import Display
-from portwright.services.room import GROUPS, RoomPlan, read_room_numbers, room_plan
+from portwright.services.room import RoomPlan, room_plan
+from portwright.services.room_numbers import GROUPS, read_room_numbers
 from portwright.services.room_words import (
     ESTIMATE,
     map_headings,

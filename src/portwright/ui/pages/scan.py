@@ -18,22 +18,17 @@ from starlette.responses import PlainTextResponse, Response
 from portwright import units
 from portwright.errors import InputError
 from portwright.services.scan import (
-    Picture,
     Profile,
     Scan,
     ScanChange,
     ScanEnd,
     compare_scans,
-    end_at_opening,
-    end_of,
-    end_touched,
     open_scan,
-    outlines_at,
-    picture_of,
     profile_of,
-    ring_at,
-    store_profile,
 )
+from portwright.services.scan_ends import end_at_opening, end_of, end_touched, ring_at
+from portwright.services.scan_picture import Picture, outlines_at, picture_of
+from portwright.services.scan_store import store_profile
 from portwright.ui import links
 from portwright.ui.components.field import Field
 from portwright.ui.components.flow_chart import Axis, FlowChart, Series, chart_spec
