@@ -21,7 +21,8 @@ from portwright.errors import (
     UnknownNameError,
 )
 from portwright.model.bench import Calibration, CalibrationPoint, Metering, OrificeMeter
-from portwright.model.contents import ShopContents
+from portwright.model.contents import JobContents, ShopContents
+from portwright.model.job import Job, SheetKind, SheetRow
 from portwright.services.bench_health import (
     BEFORE_A_SESSION,
     add_plate_check,
@@ -32,7 +33,7 @@ from portwright.services.bench_health import (
     study_steps,
 )
 from portwright.services.calibrate import NewCalibration, add_calibration, points_from_plates
-from portwright.services.claims import Possible, claims
+from portwright.services.claims import Possible, answer, claims
 from portwright.services.demo import DEMO_JOB
 from portwright.services.reduce import reduce_runs
 from portwright.units import Kind, read, to_si
@@ -216,6 +217,30 @@ def test_the_foreign_sheet_is_refused_with_the_right_questions(demo_archive: Arc
     assert claims(demo_archive, "TH-14-019") == []
 
 
+def test_what_the_other_shop_answers_is_kept_beside_its_sheet(demo_path: Path) -> None:
+    with Archive.open(demo_path) as archive:
+        (claim,) = claims(archive, DEMO_JOB)
+        adapter, date = claim.questions[1], claim.questions[3]
+        later = answer(archive, DEMO_JOB, claim, {adapter: " 4.03 in, 7 in long", date: ""})
+        assert adapter not in later.questions
+        assert date in later.questions
+        assert later.answers == {adapter: "4.03 in, 7 in long"}
+        assert (later.flows, later.possible) == (claim.flows, claim.possible)
+        with pytest.raises(InputError, match="no answer yet"):
+            answer(archive, DEMO_JOB, later, {date: " "})
+        with pytest.raises(UnknownNameError):
+            answer(archive, DEMO_JOB, later, {"Who cares?": "nobody"})
+        # a sheet without its pressure says nothing until somebody answers for it
+        bare = SheetRow(SheetKind.CLAIM, {"source": "letter", "lift_in": "0.4", "flow_cfm": "171"})
+        archive.save(ShopContents(jobs=(JobContents(Job(DEMO_JOB), rows=(bare,)),)))
+        letter = claims(archive, DEMO_JOB)[1]
+        assert letter.flows == ()
+        with pytest.raises(InputError):
+            answer(archive, DEMO_JOB, letter, {letter.questions[0]: "as usual"})
+        letter = answer(archive, DEMO_JOB, letter, {letter.questions[0]: "28 inH2O"})
+        assert letter.flows[0].area == pytest.approx(claim.flows[3].area)
+
+
 def test_the_commands(demo_path: Path) -> None:
     shop = ["--shop", str(demo_path)]
     known = json.loads(CliRunner().invoke(app, ["bench", "B2", "--json", *shop]).output)
@@ -223,6 +248,10 @@ def test_the_commands(demo_path: Path) -> None:
     said = CliRunner().invoke(app, ["claims", DEMO_JOB, *shop]).output
     assert "Not possible as stated" in said
     assert "ranked nowhere" in said
+    answered = ["claims", DEMO_JOB, "--answer", "2=4.03 in, 7 in long", *shop]
+    assert "What bore adapter, how long? 4.03 in" in CliRunner().invoke(app, answered).output
+    wrong = CliRunner().invoke(app, ["claims", DEMO_JOB, "--answer", "bore", *shop])
+    assert "which question" in str(wrong.exception)
 
 
 def test_a_calibration_and_a_review_by_command(demo_path: Path) -> None:

@@ -154,6 +154,10 @@ def test_what_is_said_of_a_casting_counts_for_every_job_of_it(shop: Archive) -> 
         ("exhaust under 60 L/s at 0.25 L/D", Question((), "exhaust", None, 0.06, True, None, 0.25)),
         ("weld since 2020", Question(("weld",), since="2020")),
         ("intake guide before 2012", Question(("intake", "guide"), until="2011")),
+        (
+            "42 mm intake 15 deg valve angle spread",
+            Question(("spread",), "intake", 0.042, angle=math.radians(15.0)),
+        ),
         ("1.65 in inlet valves", Question((), "intake", 0.04191)),
     ],
 )
@@ -161,14 +165,18 @@ def test_numbers_get_their_meaning(text: str, asked: Question) -> None:
     got = understand(text, MM)
     for name in ("words", "side", "less", "since", "until", "ratio"):
         assert getattr(got, name) == getattr(asked, name), name
-    for name in ("valve", "flow", "lift"):
+    for name in ("valve", "flow", "lift", "angle"):
         assert getattr(got, name) == pytest.approx(getattr(asked, name)), name
 
 
 def test_found_by_numbers(shop: Archive) -> None:
     found = find(shop, "44 mm intake over 150 at 11", MM).jobs
-    assert [f.job.number for f in found] == ["TH-11-022"]
-    assert "152.0 cfm at 11.80 mm" in found[0].lines[0]
+    # the peaks of their old sheets stand within a millimetre of the lift asked for
+    assert [f.job.number for f in found] == ["TH-25-030", "TH-11-022"]
+    assert "152.0 cfm at 11.80 mm" in found[1].lines[0]
+    asked = find(shop, "42 mm intake 15°", MM)
+    assert {f.job.number for f in asked.jobs} == {DEMO_JOB, "TH-24-012", "TH-14-019"}
+    assert asked.question.describe(MM) == "valve 42 mm; valve angle 15 deg; intake"
     found = find(shop, "42 mm intake over 155 at 11.5", MM).jobs
     assert found[0].job.number == DEMO_JOB
     assert "on B2" in found[0].lines[0]

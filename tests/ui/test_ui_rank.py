@@ -123,11 +123,17 @@ def test_a_plate_out_of_line_is_said(demo: Server, page: Page) -> None:
     expect(page.locator(".verdict")).to_contain_text("fall outside their limits")
 
 
-def test_a_foreign_sheet_asks(demo: Server, page: Page) -> None:
+def test_a_foreign_sheet_asks_and_its_answers_are_kept(demo: Server, page: Page) -> None:
     opened(page, demo, f"/claims?job={JOB}")
     expect(page.locator(".verdict")).to_contain_text("Not possible as stated")
-    expect(page.get_by_text("What bore adapter, how long?")).to_be_visible()
+    expect(page.locator(".verdict")).to_contain_text("8 questions are open")
+    expect(page.get_by_role("listitem").filter(has_text="What bore adapter")).to_be_visible()
+    page.get_by_text("Write the answers").click()
+    page.get_by_label("What bore adapter, how long?").fill("4.03 in, 7 in long")
     assert not serious_violations(page)
+    page.get_by_role("button", name="Keep the answers").click()
+    expect(page.locator(".verdict")).to_contain_text("7 questions are open")
+    expect(page.get_by_role("definition")).to_contain_text("4.03 in, 7 in long")
 
 
 def test_rows_of_an_old_sheet_are_confirmed_beside_its_scan(demo: Server, page: Page) -> None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -14,15 +14,16 @@ from portwright.archive.archive import Archive
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import REFERENCE_DENSITY
 from portwright.core.valve import ValveShape, curtain_area, minimum_area, net_throat_area
-from portwright.errors import InputError, PortwrightError
-from portwright.model.contents import JobContents
+from portwright.errors import InputError, PortwrightError, UnknownNameError
+from portwright.model.contents import JobContents, ShopContents
 from portwright.model.head import Side
-from portwright.model.job import SheetKind, SheetRow
+from portwright.model.job import Job, SheetKind, SheetRow
 from portwright.services.valves import assumed, valve_at
 from portwright.units import Kind
 
 # Discharge coefficients above which a figure should be asked about (common practice, from memory).
 _CURTAIN_DOUBT, _THROAT_DOUBT = 0.80, 0.95
+_ANSWER = "answered "  # begins the heading of what was answered later
 _NOT_STATED = {"", "not stated", "unknown", "?", "-"}
 # What a flow figure is worth nothing without: words of the heading, and the question.
 _ASKED = (
@@ -91,6 +92,8 @@ class Claim:
         The worst of its readings.
     measured_on : str
         The port whose valve it was held against.
+    answers : dict of str to str
+        What was answered since, by question.
     """
 
     source: str
@@ -99,6 +102,7 @@ class Claim:
     questions: tuple[str, ...]
     possible: Possible
     measured_on: str
+    answers: dict[str, str]
 
     def sentence(self) -> str:
         """The claim in a sentence: never a comparison with own results."""
@@ -113,9 +117,8 @@ class Claim:
         else:
             start = "Possible for a valve of this size."
         asked = len(self.questions)
-        ask = (
-            f" {asked} questions are open before it can be set beside any result." if asked else ""
-        )
+        are = "question is" if asked == 1 else "questions are"
+        ask = f" {asked} {are} open before it can be set beside any result." if asked else ""
         return f"{start}{ask} It is kept as a claim and ranked nowhere."
 
 
@@ -150,14 +153,87 @@ def _claim(contents: JobContents, source: str, port: str, rows: Sequence[SheetRo
     own = next((p.code for p in ports if valve_at(contents, p.code) is not None), "")
     shape = valve_at(contents, own) if own else None
     sure = bool(own) and not {"throat diameter", "stem diameter"} & set(assumed(contents, own))
+    answers = {
+        key.removeprefix(_ANSWER): text
+        for row in rows
+        for key, text in row.cells.items()
+        if key.startswith(_ANSWER)
+    }
+    told = {_ANSWER + key: text for key, text in answers.items()}
     flows = []
     for row in rows:
-        found = _flow(row, shape, sure)
+        found = _flow(replace(row, cells=row.cells | told), shape, sure)
         if found is not None:
             flows.append(found)
     order = (Possible.NO, Possible.DOUBTFUL, Possible.UNKNOWN, Possible.YES)
     worst = min((f.possible for f in flows), key=order.index, default=Possible.UNKNOWN)
-    return Claim(source, port, tuple(flows), _questions(rows), worst, own)
+    said = {question: answers[words[0]] for words, question in _ASKED if answers.get(words[0])}
+    return Claim(source, port, tuple(flows), _questions(rows), worst, own, said)
+
+
+def answer(archive: Archive, job: str, claim: Claim, answers: Mapping[str, str]) -> Claim:
+    """Keep what the other shop answered, beside the sheet, which stays as it came.
+
+    Parameters
+    ----------
+    answers : mapping of str to str
+        By question; empty ones are passed over.
+
+    Raises
+    ------
+    UnknownNameError
+        Nobody asked that.
+    InputError
+        No answer, or a test pressure that is none.
+    """
+    keys = {question: words[0] for words, question in _ASKED}
+    cells = {"source": claim.source, "port": claim.port}
+    for question, text in answers.items():
+        if question not in keys:
+            raise UnknownNameError("question", question, keys)
+        if text.strip():
+            cells[_ANSWER + keys[question]] = text.strip()
+    if len(cells) == 2:
+        raise InputError("There is no answer yet.", "Write what the other shop said.")
+    if pressure := cells.get(f"{_ANSWER}pressure"):
+        units.read(pressure, Kind.PRESSURE)
+    row = SheetRow(SheetKind.CLAIM, cells, claim.port, claim.source)
+    archive.save(ShopContents(jobs=(JobContents(Job(job), rows=(row,)),)))
+    return next(c for c in claims(archive, job) if (c.source, c.port) == (claim.source, claim.port))
+
+
+def claim_numbered(found: Sequence[Claim], number: int) -> Claim:
+    """A foreign sheet of a job by its number, counted from 1.
+
+    Raises
+    ------
+    InputError
+        No such sheet.
+    """
+    if not 1 <= number <= len(found):
+        raise InputError(
+            f"There is no foreign sheet {number}.", f"The job has {len(found) or 'none'} of them."
+        )
+    return found[number - 1]
+
+
+def numbered_answers(claim: Claim, texts: Sequence[str]) -> dict[str, str]:
+    """Answers like "2=4.03 in" by the question they answer.
+
+    Raises
+    ------
+    InputError
+        No number of a question that is open.
+    """
+    found = {}
+    for text in texts:
+        number, equals, said = text.partition("=")
+        if not (equals and number.strip().isdigit() and 0 < int(number) <= len(claim.questions)):
+            raise InputError(
+                f"'{text}' does not say which question it answers.", "Write it like 2=4.03 in."
+            )
+        found[claim.questions[int(number) - 1]] = said
+    return found
 
 
 def _questions(rows: Sequence[SheetRow]) -> tuple[str, ...]:

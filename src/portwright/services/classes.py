@@ -15,7 +15,7 @@ from portwright.services.overviews import HEAD_FIRST, HEAD_LAST, RECORDED
 from portwright.units import Kind, read
 
 _SETTING = "classes"
-_SAME_ANGLE = math.radians(0.25)  # a protractor's resolution and repeatability, common practice
+SAME_ANGLE = math.radians(0.25)  # a protractor's resolution and repeatability, common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +80,8 @@ class HeadClass:
             valve_to=high + 0.15e-3,
             casting=self.casting.strip(),
             words=tuple(self.words.split()),
-            angle_from=max(flat - _SAME_ANGLE, 0.0) if self.angle_from.strip() else 0.0,
-            angle_to=steep + _SAME_ANGLE,
+            angle_from=max(flat - SAME_ANGLE, 0.0) if self.angle_from.strip() else 0.0,
+            angle_to=steep + SAME_ANGLE,
             location=location_word(self.location),
         )
 

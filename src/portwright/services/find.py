@@ -17,6 +17,7 @@ from portwright.core.metering import REFERENCE_DENSITY
 from portwright.errors import InputError
 from portwright.model.job import Job
 from portwright.nomenclature import search_words
+from portwright.services.classes import SAME_ANGLE
 from portwright.services.compare import archive_pressure
 from portwright.services.display import Display
 from portwright.services.overviews import OF_PORTS, RECORDED, kept_area_at, refresh
@@ -143,6 +144,8 @@ def _ports(
         places=(*OF_PORTS, RECORDED),
         valve_from=0.0 if asked.valve is None else asked.valve - wide,
         valve_to=float("inf") if asked.valve is None else asked.valve + wide,
+        angle_from=0.0 if asked.angle is None else max(asked.angle - SAME_ANGLE, 0.0),
+        angle_to=float("inf") if asked.angle is None else asked.angle + SAME_ANGLE,
     )
     least = None if asked.flow is None else asked.flow / _velocity(archive)
     found: dict[int, list[tuple[int, float]]] = {}
@@ -175,7 +178,8 @@ def _read(table: PortTable, asked: Question) -> Array:
         lift = asked.ratio * diameter
     else:
         return table.top_area
-    near = np.where(table.recorded, _RECORDED_LIFT, _SAME_LIFT)
+    # a whole millimetre off is still near, whatever the last bit says
+    near = np.where(table.recorded, _RECORDED_LIFT + _SAME_LIFT, _SAME_LIFT)
     area = kept_area_at(table.areas, lift / diameter, table.top_lift / diameter, table.top_area)
     with np.errstate(invalid="ignore"):
         return np.where(np.abs(table.top_lift - lift) <= near, table.top_area, area)

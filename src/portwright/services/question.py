@@ -16,6 +16,7 @@ _FLOW = re.compile(
     re.IGNORECASE,
 )
 _LIFT = re.compile(rf"\bat\s+{_NUMBER}\s*(?P<unit>mm|inch|in|l/d)?(?![\w.])", re.IGNORECASE)
+_ANGLE = re.compile(rf"(?<![\w.]){_NUMBER}\s*(?:deg(?:rees?)?\b|°)", re.IGNORECASE)
 _VALVE = re.compile(rf"(?<![\w.]){_NUMBER}\s*(?P<unit>mm|inch|in)\b", re.IGNORECASE)
 _YEARS = re.compile(
     r"\b(?P<how>since|after|before|until|in)\s+(?P<year>(?:19|20)\d\d)\b", re.IGNORECASE
@@ -35,6 +36,8 @@ class Question:
     side : str
     valve : float or None
         Valve diameter. [m]
+    angle : float or None
+        Valve angle from the bore axis. [rad]
     flow : float or None
         [m3/s]
     less : bool
@@ -54,17 +57,21 @@ class Question:
     ratio: float | None = None
     since: str = ""
     until: str = ""
+    angle: float | None = None
 
     @property
     def of_ports(self) -> bool:
         """Whether ports have to be looked at, not only words."""
-        return self.valve is not None or self.flow is not None
+        return (self.valve, self.flow, self.angle) != (None, None, None)
 
     def describe(self, display: Display) -> str:
         """How it was understood, in words."""
         parts = []
         if self.valve is not None:
             parts.append(f"valve {_plain(display.length_text(self.valve))}")
+        if self.angle is not None:
+            angle = _plain(f"{units.from_si(self.angle, 'deg', Kind.ANGLE):.2f}")
+            parts.append(f"valve angle {angle} deg")
         if self.side and self.of_ports:
             parts.append(self.side)
         if self.flow is not None:
@@ -119,6 +126,10 @@ def understand(text: str, display: Display) -> Question:
         if how in {"until", "before", "in"}:
             asked = replace(asked, until=year if how != "before" else str(int(year) - 1))
     rest = _YEARS.sub(" ", rest)
+    if found := _ANGLE.search(rest):
+        angle = units.to_si(_value(found[1]), "deg", Kind.ANGLE)
+        asked = replace(asked, angle=angle)
+        rest = rest[: found.start()] + " " + rest[found.end() :]
     if found := _VALVE.search(rest):
         unit = "in" if found["unit"].casefold().startswith("in") else "mm"
         asked = replace(asked, valve=units.to_si(_value(found[1]), unit, Kind.LENGTH))
@@ -128,6 +139,8 @@ def understand(text: str, display: Display) -> Question:
     if sides and asked.of_ports:
         asked = replace(asked, side=_SIDES[sides[0].casefold()])
         words = [w for w in words if w.casefold() not in {*_SIDES, "valve", "valves", "ports"}]
+    if asked.angle is not None:
+        words = [w for w in words if w.casefold() not in {"valve", "valves", "angle"}]
     return replace(asked, words=tuple(words))
 
 

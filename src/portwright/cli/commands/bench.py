@@ -93,15 +93,27 @@ def bench(
 
 def claims(
     job: Annotated[str, typer.Argument(help="Job number.")],
+    answers: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--answer", help="Number of a question and what they said: '2=4.03 in, 7 in'."
+        ),
+    ] = None,
+    sheet: Annotated[int, typer.Option("--sheet", help="Which foreign sheet is answered.")] = 1,
     shop: ShopOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """What another shop's sheet is worth: whether it is possible, and what to ask first."""
+    from portwright.services.claims import answer, claim_numbered, numbered_answers
     from portwright.services.claims import claims as work
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
         found = work(archive, job)
+        if answers:
+            claim = claim_numbered(found, sheet)
+            answer(archive, job, claim, numbered_answers(claim, answers))
+            found = work(archive, job)
     if as_json:
         print_json(plain([{**plain(c), "sentence": c.sentence()} for c in found]))
         return
@@ -124,6 +136,9 @@ def claims(
                 for f in claim.flows
             ],
         )
-        say("Ask:")
-        for question in claim.questions:
-            say(f"  {question}")
+        if claim.questions:
+            say("Ask:")
+        for number, question in enumerate(claim.questions, start=1):
+            say(f"  {number}. {question}")
+        for question, text in claim.answers.items():
+            say(f"  {question} {text}")
