@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from portwright.core.discharge import discharge_coefficients, physical_limit
+from portwright.core.discharge import discharge_coefficients
 from portwright.core.valve import (
     ValveShape,
     curtain_area,
@@ -73,13 +73,6 @@ def test_coefficients_rank_as_their_areas(shape: ValveShape, lift: float) -> Non
     assert found.minimum_area >= found.curtain * (1 - 1e-12)
     assert found.minimum_area >= found.net_throat * (1 - 1e-12)
     assert found.net_throat > found.valve_disc
-
-
-@given(shapes(), lifts, st.floats(1e-6, 0.005))
-def test_believable_area_never_shrinks_with_lift(
-    shape: ValveShape, lift: float, step: float
-) -> None:
-    assert physical_limit(shape, lift + step) >= physical_limit(shape, lift)
 
 
 @given(shapes(), lifts, st.floats(0.1, 10.0))

@@ -1,7 +1,5 @@
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 
@@ -13,7 +11,6 @@ from portwright.core.bench import (
     flow_from_area,
     isentropic_area,
     leak_corrected,
-    leak_uncertainty,
     square_root_error,
 )
 from portwright.core.metering import REFERENCE_DENSITY
@@ -79,9 +76,6 @@ def test_leak_left_in_or_taken_off() -> None:
     np.testing.assert_array_equal(kept, area)
     less = leak_corrected(area, leak, LeakTreatment.SUBTRACT)
     np.testing.assert_array_equal(less, [96.0, 496.0])
-    uncertainty = leak_uncertainty(leak, LeakTreatment.AS_UNCERTAINTY, 0.5)
-    assert uncertainty == pytest.approx(4.0 / math.sqrt(3.0), rel=1e-14)
-    assert leak_uncertainty(leak, LeakTreatment.SUBTRACT, 0.5) == 0.5
 
 
 def test_more_leak_than_flow_gives_no_area() -> None:

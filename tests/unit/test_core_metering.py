@@ -25,7 +25,6 @@ from portwright.core.metering import (
     pipe_orifice_flow,
     reference_flow,
     temperature_factor,
-    zero_corrected,
 )
 from portwright.core.orifice import Taps, expansibility
 from portwright.errors import RangeError, Severity, ShapeError
@@ -133,10 +132,6 @@ def test_meter_air_factor_makes_a_same_air_bench_right() -> None:
     shown = constant * math.sqrt(drop / REFERENCE_DENSITY)
     corrected = shown * meter_air_factor(head.density, meter.density)
     assert effective_area(corrected, 6974.0) == pytest.approx(1e-3, rel=1e-13)
-
-
-def test_zero_is_taken_off() -> None:
-    np.testing.assert_allclose(zero_corrected(np.array([7000.0, 10.0]), 10.0), [6990.0, 0.0])
 
 
 def test_table_is_straight_between_rows_and_silent_outside() -> None:

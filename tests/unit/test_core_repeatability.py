@@ -12,9 +12,7 @@ from portwright.core.repeatability import (
     SHOP_DEFAULT,
     Repeatability,
     estimate_repeatability,
-    smallest_believable_change,
 )
-from portwright.errors import RangeError
 
 LIFT = np.linspace(1e-3, 12e-3, 12)
 # Almost no say, so that the data alone are seen.
@@ -136,16 +134,3 @@ def test_known_scatter_is_not_counted_twice() -> None:
     # 120 degrees of freedom: 6.5 % is one standard error of 0.4 %, the noise taken off doubles
     # that; left on, it would make 0.6 %.
     assert found.common < 0.005
-
-
-def test_smallest_believable_change() -> None:
-    sure = Repeatability(0.004, 20e-6, 0.003, 1e9, "exact")
-    # 1.96 * 0.5 % * sqrt(2/3), then the lift error 20 um * 600 / m = 1.2 % joins in.
-    assert smallest_believable_change(sure, 3, 3) == pytest.approx(0.0080017, rel=1e-4)
-    low = smallest_believable_change(sure, 3, 3, log_slope=600.0)
-    assert low == pytest.approx(1.959964 * 0.013 * math.sqrt(2 / 3), rel=1e-6)
-    assert smallest_believable_change(SHOP_DEFAULT, 1, 1) > smallest_believable_change(
-        SHOP_DEFAULT, 3, 1
-    )
-    with pytest.raises(RangeError, match="at least one sweep"):
-        smallest_believable_change(sure, 0, 2)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from portwright.core.bench import LeakTreatment, leak_uncertainty
+from portwright.core.bench import LeakTreatment
 from portwright.core.curve import make_curve
 from portwright.core.repeatability import Repeatability
 from portwright.core.uncertainty import (
@@ -45,7 +45,7 @@ def test_combined_uncertainty_is_the_root_of_the_squares() -> None:
     area = 0.05 * LIFT
     expected = (
         0.003**2 + 0.001**2 + 0.005**2 + 0.004**2 + (20e-6 / LIFT) ** 2 + 0.002**2 + 0.01**2
-    ) + (leak_uncertainty(2e-6, LeakTreatment.AS_UNCERTAINTY) / area) ** 2
+    ) + (2e-6 / math.sqrt(3.0) / area) ** 2
     # Round-off of the spline slope.
     np.testing.assert_allclose(budget().combined(), np.sqrt(expected), rtol=1e-9)
     np.testing.assert_allclose(np.diag(budget().covariance()), expected, rtol=1e-9)

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from portwright.core.discharge import discharge_coefficients, flow_per_valve_area, physical_limit
+from portwright.core.discharge import discharge_coefficients, flow_per_valve_area
 from portwright.core.valve import (
     ValveShape,
     curtain_area,
@@ -48,9 +48,8 @@ def test_a_port_without_valve_is_refused() -> None:
 
 
 def test_negative_lift_is_refused() -> None:
-    for function in (minimum_area, physical_limit):
-        with pytest.raises(RangeError, match="lift below zero"):
-            function(PLAIN, np.array([0.001, -0.001]))
+    with pytest.raises(RangeError, match="lift below zero"):
+        minimum_area(PLAIN, np.array([0.001, -0.001]))
     with pytest.raises(RangeError, match="lift below zero"):
         discharge_coefficients(1e-4, -0.001, PLAIN)
 
@@ -106,25 +105,6 @@ def test_tight_throat_takes_over_in_the_first_stage() -> None:
     assert minimum_area(tight, just_above) == net_throat_area(tight)
     assert net_throat_area(tight) * (1 - 1e-8) < minimum_area(tight, just_below)
     assert minimum_area(tight, just_below) < net_throat_area(tight)
-
-
-def test_physical_limit_is_the_tightest_of_three() -> None:
-    low, high = 0.0005, 0.012
-    # low lift: 0.80 of the curtain or 1.15 of the gap, whichever is less (they nearly coincide)
-    expected = min(1.15 * minimum_area(PLAIN, low), 0.80 * curtain_area(PLAIN, low))
-    assert physical_limit(PLAIN, low) == pytest.approx(expected, rel=1e-14)
-    assert physical_limit(PLAIN, high) == pytest.approx(0.95 * net_throat_area(PLAIN), rel=1e-14)
-    strict = physical_limit(PLAIN, low, on_minimum_area=0.5)
-    assert strict == pytest.approx(0.5 * minimum_area(PLAIN, low), rel=1e-14)
-
-
-def test_a_good_racing_valve_is_believed_and_a_wrong_unit_is_not() -> None:
-    # common practice, from memory: 0.70 on the curtain at L/D 0.05, 0.55 at 0.25 are good racing
-    # intakes; cfm taken for litres per second is off by 2.1
-    lift = np.array([0.05, 0.25]) * 0.042
-    good = np.array([0.70, 0.55]) * curtain_area(PLAIN, lift)
-    assert np.all(good < physical_limit(PLAIN, lift))
-    assert np.all(good * 2.119 > physical_limit(PLAIN, lift))
 
 
 def test_seat_width_along_the_face_is_longer_than_radial() -> None:

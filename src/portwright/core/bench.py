@@ -12,7 +12,6 @@ step (:func:`isentropic_area`, :func:`flow_from_area`).
 
 from __future__ import annotations
 
-import math
 from enum import StrEnum
 
 import numpy as np
@@ -246,40 +245,3 @@ def leak_corrected(area: Number, leak_area: Number, treatment: LeakTreatment) ->
         case LeakTreatment.SUBTRACT:
             left = as_array(area) - leak
             return unwrapped(np.where(left > 0.0, left, np.nan))
-
-
-def leak_uncertainty(
-    leak_area: Number, treatment: LeakTreatment, leak_reading_uncertainty: Number = 0.0
-) -> Array:
-    """Standard uncertainty a recorded leak leaves in the effective area.
-
-    Parameters
-    ----------
-    leak_area : float or ndarray
-        Effective area of the leak. [m2]
-    treatment : LeakTreatment
-        What was done with it.
-    leak_reading_uncertainty : float or ndarray
-        Standard uncertainty of the leak reading itself, used when it was subtracted. [m2]
-
-    Returns
-    -------
-    ndarray
-        Standard uncertainty. [m2]
-
-    Notes
-    -----
-    Left in: the share of the reading that is leak lies anywhere between none (it seals with the
-    head fitted) and all; rectangular with that half width, ``u = leak/sqrt(3)``.  Subtracted: what
-    the leak reading is worth.
-
-    References
-    ----------
-    JCGM 100:2008 (GUM), 4.3.7, rectangular distribution (clause from memory).
-    """
-    leak, reading = as_array(leak_area), as_array(leak_reading_uncertainty)
-    match treatment:
-        case LeakTreatment.AS_UNCERTAINTY:
-            return leak / math.sqrt(3.0) + 0.0 * reading
-        case LeakTreatment.SUBTRACT:
-            return reading + 0.0 * leak

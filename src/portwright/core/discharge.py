@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from portwright.core.constants import Array, Number, as_array, unwrapped
+from portwright.core.constants import Array, Number, as_array
 from portwright.core.valve import (
     ValveShape,
     checked_lift,
@@ -108,44 +108,3 @@ def flow_per_valve_area(flow: Number, shape: ValveShape) -> Array:
     Definition.
     """
     return as_array(flow) / valve_disc_area(shape)
-
-
-def physical_limit(
-    shape: ValveShape,
-    lift: Number,
-    *,
-    on_minimum_area: float = SUSPICIOUS_ON_MINIMUM_AREA,
-    on_net_throat: float = SUSPICIOUS_ON_NET_THROAT,
-    on_curtain: float = SUSPICIOUS_ON_CURTAIN,
-) -> Array:
-    """Compute the largest effective area that is believable at each lift.
-
-    Parameters
-    ----------
-    shape : ValveShape
-        Valve and seat.
-    lift : float or ndarray
-        Valve lift, not below zero. [m]
-    on_minimum_area, on_net_throat, on_curtain : float
-        Largest believable coefficient on each reference area. [-]
-
-    Returns
-    -------
-    ndarray
-        Effective area above which unit, test pressure, valve size or leak should be checked. [m2]
-
-    Raises
-    ------
-    RangeError
-        Lift below zero.
-
-    Notes
-    -----
-    Definition: the smallest of the three.  The coefficients are common practice from memory.  At
-    low lift the limit is only as good as seat width and lift zero: 0.05 mm at 1 mm is 5 %.
-    """
-    height = checked_lift(lift)
-    gap = on_minimum_area * minimum_area(shape, height)
-    curtain = on_curtain * curtain_area(shape, height)
-    limit = np.minimum(np.minimum(gap, curtain), on_net_throat * net_throat_area(shape))
-    return unwrapped(np.asarray(limit))

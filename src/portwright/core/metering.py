@@ -249,28 +249,6 @@ def pipe_orifice_flow(
     return reference_flow(mass, head_density)
 
 
-def zero_corrected(reading: Number, zero_reading: Number) -> Array:
-    """Take the zero reading of a gauge off its reading.
-
-    Parameters
-    ----------
-    reading : float or ndarray
-        Pressure shown. [Pa]
-    zero_reading : float or ndarray
-        Pressure shown with the motor off. [Pa]
-
-    Returns
-    -------
-    ndarray
-        Pressure. [Pa]
-
-    Notes
-    -----
-    Definition.
-    """
-    return as_array(reading) - as_array(zero_reading)
-
-
 def meter_air_factor(head_density: Number, meter_density: Number) -> Array:
     """Correct an orifice bench for air of different density at head and meter.
 

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from scipy.special import chdtri, fdtri, stdtrit
 
 from portwright.core.curve import Array, FlowCurve
-from portwright.errors import RangeError
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,36 +358,3 @@ def with_own_scatter(
     ]
     kept = [np.ones(len(g.coefficients), dtype=bool) for g in reduced]
     return _result(_pooled(reduced, kept, repeatability), repeatability, repeatability.source)
-
-
-def smallest_believable_change(
-    repeatability: Repeatability, before: int, after: int, *, log_slope: float = 0.0
-) -> float:
-    """Smallest relative change of flow that repeats of this number can tell from none.
-
-    Parameters
-    ----------
-    repeatability : Repeatability
-    before, after : int
-        Number of sweeps on each side, one or more.
-    log_slope : float
-        Relative change of area per unit lift at the lift of interest; 0 high on the curve. [1/m]
-
-    Returns
-    -------
-    float
-        ``t s sqrt(1/n + 1/m)`` with ``t`` the 95 % quantile for the degrees of freedom, and
-        ``s^2`` the variance of a single reading after a refit. [-]
-
-    Raises
-    ------
-    RangeError
-        Fewer than one sweep on a side.
-    """
-    if before < 1 or after < 1:
-        raise RangeError("A before/after needs at least one sweep on each side.")
-    single = math.hypot(
-        repeatability.common, repeatability.lift_setting * log_slope, repeatability.reading
-    )
-    quantile = float(stdtrit(repeatability.degrees_of_freedom, 0.975))
-    return quantile * single * math.sqrt(1.0 / before + 1.0 / after)

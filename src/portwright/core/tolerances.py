@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-ROUND_OFF = 1e-12
-"""Relative difference that float64 arithmetic of some ten operations may leave. [-]"""
-
 ITERATION = 1e-12
 """Relative change at which a fixed-point iteration is finished: a thousand times finer than any
 reading, still a thousand times coarser than float64 can resolve. [-]"""

@@ -11,6 +11,7 @@ import numpy as np
 
 from portwright import units
 from portwright.archive.archive import Archive
+from portwright.core.discharge import SUSPICIOUS_ON_CURTAIN, SUSPICIOUS_ON_NET_THROAT
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import REFERENCE_DENSITY
 from portwright.core.valve import ValveShape, curtain_area, minimum_area, net_throat_area
@@ -21,8 +22,6 @@ from portwright.model.job import Job, SheetKind, SheetRow
 from portwright.services.valves import assumed, valve_at
 from portwright.units import Kind
 
-# Discharge coefficients above which a figure should be asked about (common practice, from memory).
-_CURTAIN_DOUBT, _THROAT_DOUBT = 0.80, 0.95
 _ANSWER = "answered "  # begins the heading of what was answered later
 _NOT_STATED = {"", "not stated", "unknown", "?", "-"}
 # What a flow figure is worth nothing without: words of the heading, and the question.
@@ -267,14 +266,18 @@ def _flow(row: SheetRow, shape: ValveShape | None, sure: bool) -> ClaimedFlow | 
     if area > opening and throat_known:
         possible = Possible.NO
         why = f"{place} it needs an effective area of {need}, and the valve opens only {there}."
-    elif curtain > _CURTAIN_DOUBT:
+    elif curtain > SUSPICIOUS_ON_CURTAIN:
         possible = Possible.DOUBTFUL
         why = (
-            f"{place} its coefficient on the curtain would be {curtain:.2f}; 0.80 is rarely passed."
+            f"{place} its coefficient on the curtain would be {curtain:.2f}; "
+            f"{SUSPICIOUS_ON_CURTAIN:.2f} is rarely passed."
         )
-    elif throat > _THROAT_DOUBT:
+    elif throat > SUSPICIOUS_ON_NET_THROAT:
         possible = Possible.DOUBTFUL
-        why = f"{place} its coefficient on the throat would be {throat:.2f}, rarely over 0.95."
+        why = (
+            f"{place} its coefficient on the throat would be {throat:.2f}, rarely over "
+            f"{SUSPICIOUS_ON_NET_THROAT:.2f}."
+        )
     return ClaimedFlow(lift, flow, pressure, area, curtain, throat, possible, why)
 
 

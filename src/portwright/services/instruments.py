@@ -21,7 +21,6 @@ Contact = reader.Contact
 Standing = reader.Standing
 
 _SETTING = "instruments"
-_EXAMPLES = "portwright.io.instruments.examples"
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ from portwright.core.settling.rule import SettleRule
 from portwright.core.settling.watch import Judgement
 from portwright.errors import InputError
 from portwright.io.instruments.description import read_description
-from portwright.io.instruments.reader import Line
 from portwright.model.bench import Calibration
 from portwright.model.contents import JobContents
 from portwright.model.quantity import AsTyped
@@ -375,8 +374,3 @@ def _differences(one: SideBySide, other: SideBySide) -> tuple[str, ...]:
             words = name.replace("_", " ")
             found.append(f"{words}: {a or 'not recorded'} and {b or 'not recorded'}.")
     return tuple(found)
-
-
-def lines_of(traces: Sequence[Trace]) -> list[Line]:
-    """All lines of a trace in order."""
-    return [e for t in traces for e in t.entries if isinstance(e, Line)]

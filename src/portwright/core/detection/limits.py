@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from portwright.core.discharge import (
+    SUSPICIOUS_ON_CURTAIN,
+    SUSPICIOUS_ON_MINIMUM_AREA,
+    SUSPICIOUS_ON_NET_THROAT,
+)
+
 # Jet speed at 28 inH2O in air of 1.204 kg/m3: 147.1 cubic feet per minute through each square
 # inch of effective area (derived; 28 inH2O = 6974 Pa).
 CFM28_PER_AREA = 147.1 / 0.0254**2
@@ -81,9 +87,9 @@ class Limits:
     step: float = 0.008
     reading: float = 0.012
     leak_spread: float = from_cfm28(0.07)
-    curtain_coefficient: float = 0.80
-    throat_coefficient: float = 0.95
-    minimum_coefficient: float = 1.15
+    curtain_coefficient: float = SUSPICIOUS_ON_CURTAIN
+    throat_coefficient: float = SUSPICIOUS_ON_NET_THROAT
+    minimum_coefficient: float = SUSPICIOUS_ON_MINIMUM_AREA
     pressure_change: float = 0.02
     unsteady_scatter: float = 0.010
     falling: float = 0.005
