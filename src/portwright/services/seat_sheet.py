@@ -91,11 +91,12 @@ def side_by_side(plan: SeatPlan, display: Display) -> list[list[str]]:
     for share in TABLE_LIFTS:
         cells = []
         for a in made:
-            text = display.area_text(area_at(plan, a, share))
+            # the unit stands once, with the name of the row: three columns fit on a tablet upright
+            text = units.show(area_at(plan, a, share), display.area, Kind.AREA)
             if a is not made[0]:
                 text += f" ({percent_of_a(plan, a, share):+z.1f} %)"
             cells.append(text)
-        rows.append([f"Passage at lift/diameter {share:.2f}", *cells])
+        rows.append([f"Passage [{units.sign(display.area)}] at lift/diameter {share:.2f}", *cells])
 
     def row(words: str, text: Callable[[Alternative], str]) -> None:
         rows.append([words, *(text(a) for a in made)])

@@ -16,10 +16,15 @@ from portwright.units import Kind
 
 
 def percent(gain: Gain, *, sign: bool = True, say: Words | None = None) -> str:
-    """A gain with its 95 % interval, rounded to what is known: "+4.2 ± 0.9 %"."""
+    """A gain with its 95 % interval, rounded to what is known: "+4.2 ± 0.9 %".
+
+    A real one that would seem to touch zero when rounded ("-1.0 ± 1.0 %") keeps one digit more.
+    """
     half = 50.0 * (gain.high - gain.low)
-    digits = decimals(half)
     middle = 100.0 * gain.gain
+    digits = decimals(half)
+    if gain.verdict is Verdict.REAL and round(abs(middle), digits) <= round(half, digits):
+        digits += 1
     text = f"{middle:{'+' if sign else ''}z.{digits}f} ± {half:.{digits}f} %"
     return text if say is None else say.number(text)
 

@@ -49,8 +49,7 @@ def seat_answer(
         ).classes("small soft")
     with ui.element("section").classes("sheet"):
         heading("Side by side")
-        rows = side_by_side(plan, display)
-        table(["", *(a.name for a in plan.alternatives)], rows)
+        table(["", *(a.name for a in plan.alternatives)], side_by_side(plan, display))
         for refused, why in plan.refused.items():
             with ui.element("div").classes("notice ask"):
                 ui.label(f"{refused} cannot be made").classes("kind")
