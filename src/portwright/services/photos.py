@@ -29,6 +29,9 @@ _KINDS = (ARROW, RING, WORDS)
 _MOST_MARKS, _LONGEST = 60, 80
 _TYPES = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
 
+# A photo as it is kept, under a name screens may use.
+KeptPhoto = Attachment
+
 
 @dataclass(frozen=True, slots=True)
 class Marked:
