@@ -67,8 +67,9 @@ def schema_of(path: Path) -> str:
 def test_an_older_file_is_refused_with_the_way_out(archive: Archive, next_version: Path) -> None:
     archive.close()
     before = archive.path.read_bytes()
-    with pytest.raises(SchemaTooOldError, match=rf"schema {NEWEST}.*portwright upgrade"):
+    with pytest.raises(SchemaTooOldError, match=rf"schema {NEWEST}.*portwright upgrade") as refused:
         Archive.open(archive.path)
+    assert f'--shop "{archive.path}"' in refused.value.hint  # what is typed works as it stands
     assert archive.path.read_bytes() == before
 
 

@@ -294,7 +294,7 @@ def refuse_other_schema(path: Path, current: str) -> None:
     if current in schema.names():
         raise SchemaTooOldError(
             f"{path.name} was made by an older Portwright (schema {current}).",
-            "Run 'portwright upgrade'; a copy of the file is kept.",
+            f'Run: portwright upgrade --shop "{path}". A copy of the file is kept.',
         )
     raise SchemaTooNewError(
         f"{path.name} was made by a newer Portwright (schema {current or 'unnamed'}).",

@@ -301,7 +301,8 @@ def refuse_other_schema(name: Path, found: str | None) -> None:
     if found in schema.names()[:-1]:
         raise SchemaTooOldError(
             f"The database {name.stem} was made by an older Portwright (schema {found}).",
-            "Close Portwright everywhere, then run 'portwright upgrade'; a copy is made.",
+            "Close Portwright everywhere, then run: portwright upgrade --shop ADDRESS. "
+            "A copy is made.",
         )
     if found != schema.newest():
         raise SchemaTooNewError(
