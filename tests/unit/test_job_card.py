@@ -19,7 +19,15 @@ from portwright.catalogue import to_coin
 from portwright.errors import ConflictError, InputError, UnknownNameError
 from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.job import Job, Shop
-from portwright.services import billing, job_card, money, shop_file
+from portwright.services import (
+    billing,
+    card_entries,
+    card_holds,
+    card_work,
+    job_card,
+    money,
+    shop_file,
+)
 from portwright.services.bill_paper import bill_pdf
 from portwright.services.demo import DEMO_JOB
 from portwright.services.exporting import export_shop, import_export
@@ -32,45 +40,45 @@ def shop(tmp_path: Path) -> Iterator[Archive]:
     with Archive.create(tmp_path / "a.shop") as archive:
         archive.save_shop(Shop("Shop (invented)", currency="EUR", labour_rate="95,00"))
         archive.add_job(Job(JOB, customer="A. Person (invented)"))
-        job_card.add_operation(archive, JOB, "Guides", "3")
-        job_card.add_operation(archive, JOB, "Valve job", "3,5")
+        card_work.add_operation(archive, JOB, "Guides", "3")
+        card_work.add_operation(archive, JOB, "Valve job", "3,5")
         yield archive
 
 
 def test_the_clock_survives_closing_the_file(shop: Archive) -> None:
-    job_card.start(shop, JOB, "Guides", at="2026-03-01T08:00:00+00:00")
+    card_work.start(shop, JOB, "Guides", at="2026-03-01T08:00:00+00:00")
     shop.close()
     with Archive.open(shop.path) as again:
         card = job_card.job_card(again, JOB, at="2026-03-01T09:30:00+00:00")
         assert card.operation("Guides").actual == Decimal("1.5")
         assert card.operation("Guides").running_since
-        job_card.start(again, JOB, "Guides")  # twice changes nothing
-        job_card.stop(again, JOB, "Guides", at="2026-03-01T10:00:00+00:00")
-        job_card.stop(again, JOB, "Guides")
+        card_work.start(again, JOB, "Guides")  # twice changes nothing
+        card_work.stop(again, JOB, "Guides", at="2026-03-01T10:00:00+00:00")
+        card_work.stop(again, JOB, "Guides")
         card = job_card.job_card(again, JOB)
     assert card.operation("Guides").actual == Decimal(2)
     assert not card.operation("Guides").running_since
 
 
 def test_work_found_on_inspection_waits_for_the_yes(shop: Archive) -> None:
-    job_card.add_operation(shop, JOB, "Weld crack", "4", found=True)
+    card_work.add_operation(shop, JOB, "Weld crack", "4", found=True)
     with pytest.raises(InputError, match="waits for the customer's yes"):
-        job_card.start(shop, JOB, "Weld crack")
+        card_work.start(shop, JOB, "Weld crack")
     with pytest.raises(InputError, match="how the customer answered"):
-        job_card.answer(shop, JOB, "weld", "yes", "")
-    job_card.answer(shop, JOB, "weld", "no", "phone", day="2026-03-02")
+        card_holds.answer(shop, JOB, "weld", "yes", "")
+    card_holds.answer(shop, JOB, "weld", "no", "phone", day="2026-03-02")
     with pytest.raises(InputError, match="waits"):
-        job_card.start(shop, JOB, "Weld crack")
-    job_card.answer(shop, JOB, "weld", "yes", "in writing", day="2026-03-03", who="A. Person")
-    job_card.start(shop, JOB, "Weld crack")
+        card_work.start(shop, JOB, "Weld crack")
+    card_holds.answer(shop, JOB, "weld", "yes", "in writing", day="2026-03-03", who="A. Person")
+    card_work.start(shop, JOB, "Weld crack")
     (hold,) = job_card.job_card(shop, JOB).holds
     assert (hold.answer, hold.answered, hold.how) == ("yes", "2026-03-03", "in writing")
     with pytest.raises(UnknownNameError):
-        job_card.answer(shop, JOB, "paint", "yes", "phone")
+        card_holds.answer(shop, JOB, "paint", "yes", "phone")
 
 
 def test_an_invoice_does_not_close_over_unbilled_hours(shop: Archive) -> None:
-    job_card.add_hours(shop, JOB, "Guides", "4.2")
+    card_work.add_hours(shop, JOB, "Guides", "4.2")
     draft = billing.draft_invoice(shop, JOB)
     assert draft.unbilled == {"Guides": Decimal("1.2")}
     with pytest.raises(InputError, match=r"1\.2 h worked are not on this invoice: Guides 1\.2 h"):
@@ -87,13 +95,13 @@ def test_an_invoice_does_not_close_over_unbilled_hours(shop: Archive) -> None:
 
 
 def test_an_invoice_does_not_close_while_a_clock_runs(shop: Archive) -> None:
-    job_card.start(shop, JOB, "Guides")
+    card_work.start(shop, JOB, "Guides")
     with pytest.raises(InputError, match="clock still runs on Guides"):
         billing.close_bill(shop, billing.draft_invoice(shop, JOB), reason="tea")
 
 
 def test_parts_and_taxes(shop: Archive) -> None:
-    job_card.add_part(shop, JOB, "Intake valve", "6", "41,35")
+    card_work.add_part(shop, JOB, "Intake valve", "6", "41,35")
     money.set_taxes(shop, "VAT 20 %; levy 1,5 %")
     draft = billing.draft_quote(shop, JOB)
     assert draft.net == Decimal("617.50") + Decimal("248.10")
@@ -126,7 +134,7 @@ def test_shops_brought_together_tell_repeated_numbers_and_count_on(
     other = shop_file.open_or_create(tmp_path / "other.shop")
     other.add_job(Job("K-9"))
     money.set_money(other, rate="80")
-    job_card.add_part(other, "K-9", "Guides", "2", "10")
+    card_work.add_part(other, "K-9", "Guides", "2", "10")
     theirs = billing.close_bill(other, billing.draft_invoice(other, "K-9"), day="2026-04-02")
     assert theirs.number == "2026-001"
     export_shop(other, tmp_path / "export")
@@ -135,7 +143,7 @@ def test_shops_brought_together_tell_repeated_numbers_and_count_on(
     (finding,) = billing.repeated_numbers(shop, "K-9")
     assert f"jobs {JOB}, K-9" in finding.message
     assert billing.stored_bill(shop, "K-9", "2026-001") == replace(theirs, unbilled={})
-    job_card.add_part(shop, JOB, "Gasket", "1", "5")
+    card_work.add_part(shop, JOB, "Gasket", "1", "5")
     later = billing.close_bill(shop, billing.draft_invoice(shop, JOB), day="2026-04-03")
     assert later.number == "2026-002"
     other.close()
@@ -169,7 +177,7 @@ def test_entries_are_corrected_never_changed(shop: Archive) -> None:
         shop.add_entry(JOB, replace(better, key="k3"))
     with pytest.raises(ConflictError, match="already an entry"):
         shop.add_entry(JOB, replace(first, cells={}))
-    job_card.take_back(shop, JOB, "k2")
+    card_entries.take_back(shop, JOB, "k2")
     assert job_card.job_card(shop, JOB).operation("Guides").actual == 0
 
 
@@ -183,8 +191,8 @@ def test_the_demo_jobs_time_sheet_shows_what_was_never_billed(demo_archive: Arch
 
 
 def test_a_release_counts_until_it_is_taken_back(shop: Archive) -> None:
-    assert not job_card.is_released(shop.job(JOB))
-    job_card.release_names(shop, JOB, released=True, how="phone")
-    assert job_card.is_released(shop.job(JOB))
-    job_card.release_names(shop, JOB, released=False)
-    assert not job_card.is_released(shop.job(JOB))
+    assert not card_holds.is_released(shop.job(JOB))
+    card_holds.release_names(shop, JOB, released=True, how="phone")
+    assert card_holds.is_released(shop.job(JOB))
+    card_holds.release_names(shop, JOB, released=False)
+    assert not card_holds.is_released(shop.job(JOB))

@@ -11,7 +11,8 @@ from enum import StrEnum
 from portwright.catalogue import to_coin
 from portwright.errors import Finding, InputError, Severity, UnknownNameError
 from portwright.model.entry import EntryKind, JobEntry
-from portwright.services.job_card import JobCard, Operation, job_card, now
+from portwright.services.card_entries import now
+from portwright.services.job_card import JobCard, Operation, job_card
 from portwright.services.jobs import today
 from portwright.services.money import Tax, currency_of, hours_text, rate_of, series_of, taxes_of
 from portwright.services.shop_file import ShopFile

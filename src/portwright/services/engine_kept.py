@@ -12,11 +12,11 @@ from portwright.core.gas1d.simulate import METHOD
 from portwright.errors import InputError, PortwrightError
 from portwright.model.contents import JobContents
 from portwright.model.engine_run import EngineGain, EngineInput, EnginePoint, KeptEngineRun
+from portwright.services.card_entries import now
 from portwright.services.engine_description import describe_engine
 from portwright.services.engine_head import HeadCurve
 from portwright.services.engine_raw import raw_digest
 from portwright.services.engine_run import EngineRun
-from portwright.services.job_card import now
 from portwright.services.shop_file import ShopFile
 
 

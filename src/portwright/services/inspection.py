@@ -15,7 +15,7 @@ from portwright.model.contents import JobContents
 from portwright.model.entry import EntryKind
 from portwright.model.job import SheetKind, SheetRow
 from portwright.model.quantity import AsTyped
-from portwright.services import job_card as cards
+from portwright.services import card_entries, card_holds
 from portwright.services.shop_figures import Figures, shipped
 from portwright.services.shop_file import ShopFile
 from portwright.units import Kind
@@ -330,9 +330,9 @@ def observe(
         "method": method.strip(),
         "suspicion": suspicion.strip(),
     }
-    cards.enter(shop, job, EntryKind.OBSERVATION, {k: v for k, v in cells.items() if v})
+    card_entries.enter(shop, job, EntryKind.OBSERVATION, {k: v for k, v in cells.items() if v})
 
 
 def ask_customer(shop: ShopFile, job: str, question: str) -> None:
     """Put a question to the customer that all work waits for."""
-    cards.ask(shop, job, question)
+    card_holds.ask(shop, job, question)

@@ -1,39 +1,24 @@
-"""The job card: work in order with its hours, parts, and what waits for the customer's yes."""
+"""The job card as it stands: work in order with its hours, parts, hold points, quotes and invoices.
+
+Read from the job's entries; what writes them is beside it: ``card_work`` (hours and parts),
+``card_holds`` (what waits for the customer) and ``billing`` (quote and invoice).
+"""
 
 from __future__ import annotations
 
-import uuid
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import datetime
 from decimal import Decimal
 
 from portwright.errors import InputError, UnknownNameError
 from portwright.model.contents import JobContents
 from portwright.model.entry import EntryKind, JobEntry
 from portwright.model.job import SheetKind
+from portwright.services.card_entries import current, now
 from portwright.services.money import decimal_in
 from portwright.services.shop_file import ShopFile
 
 SECONDS = Decimal(3600)
-
-# Work on a cylinder head in the usual order (common practice); a shop adds and takes away.
-USUAL_OPERATIONS = (
-    "Strip, hot wash, photos",
-    "Penetrant, pressure test, sonic, measure",
-    "Weld repairs, pressure test again",
-    "Guides",
-    "Seat inserts",
-    "Valve job",
-    "Develop one port",
-    "Copy to the other ports",
-    "Exhaust ports",
-    "Chambers, cc match",
-    "Mill deck and intake face",
-    "Flow test all ports",
-    "Springs, assembly, final wash",
-    "Report, photos, clips",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,21 +160,6 @@ class JobCard:
         if found is None:
             raise UnknownNameError("operation", name, [o.name for o in self.operations])
         return found
-
-
-# --- reading ----------------------------------------------------------------------------------
-
-
-def now() -> str:
-    """Present moment, UTC, to the second."""
-    return datetime.now(UTC).isoformat(timespec="seconds")
-
-
-def current(entries: Iterable[JobEntry]) -> list[JobEntry]:
-    """Entries that count: neither replaced by a newer one nor taken back."""
-    known = list(entries)
-    replaced = {e.replaces for e in known if e.replaces}
-    return [e for e in known if e.key not in replaced and e.kind is not EntryKind.WITHDRAWN]
 
 
 def job_card(shop: ShopFile, job: str, *, at: str = "") -> JobCard:
@@ -356,187 +326,3 @@ def _between(start: str, end: str) -> Decimal:
     span = datetime.fromisoformat(end) - datetime.fromisoformat(start)
     seconds = Decimal(span.days * 86400 + span.seconds)
     return max(Decimal(0), seconds) / SECONDS
-
-
-# --- writing ----------------------------------------------------------------------------------
-
-
-def enter(
-    shop: ShopFile,
-    job: str,
-    kind: EntryKind,
-    cells: dict[str, str],
-    *,
-    author: str = "",
-    at: str = "",
-) -> str:
-    """Append an entry to the card and give its key."""
-    entry = JobEntry(uuid.uuid4().hex, kind, at or now(), cells, author)
-    shop.add_entry(job, entry)
-    return entry.key
-
-
-def add_operation(
-    shop: ShopFile, job: str, name: str, hours: str = "", *, found: bool = False
-) -> None:
-    """Add work, or hours quoted for work that is on the card.
-
-    Work found on inspection waits until the customer has said yes to it.
-
-    Parameters
-    ----------
-    hours : str
-        Quoted hours as typed, "" for none.
-
-    Raises
-    ------
-    InputError
-        No name, or hours that are no number above zero.
-    """
-    clean = name.strip()
-    if not clean:
-        raise InputError("The work has no name.", "Say what is to be done.")
-    quoted = str(decimal_in(hours, "hours")) if hours.strip() else ""
-    cells = {"name": clean, "hours": quoted, "found": "yes" if found else ""}
-    enter(shop, job, EntryKind.OPERATION, cells)
-    if found:
-        ask(shop, job, f"Found on inspection: {clean} ({quoted or '?'} h). Go ahead?", clean)
-
-
-def start(shop: ShopFile, job: str, operation: str, *, author: str = "", at: str = "") -> None:
-    """Start the clock on an operation; starting it twice changes nothing.
-
-    Raises
-    ------
-    UnknownNameError
-        The card has no such operation.
-    InputError
-        It waits for the customer's yes.
-    """
-    card = job_card(shop, job)
-    known = card.operation(operation)
-    blocking = [h for h in card.waiting if h.operation in {"", operation}]
-    if blocking:
-        raise InputError(
-            f"'{operation}' waits for the customer's yes: {blocking[0].question}",
-            "Record the answer with its day and how it was given, then start.",
-        )
-    if not known.running_since:
-        cells = {"operation": operation}
-        enter(shop, job, EntryKind.START, cells, author=author, at=at)
-
-
-def stop(shop: ShopFile, job: str, operation: str, *, author: str = "", at: str = "") -> None:
-    """Stop the clock on an operation; stopping one that does not run changes nothing.
-
-    Raises
-    ------
-    UnknownNameError
-    """
-    if job_card(shop, job).operation(operation).running_since:
-        enter(shop, job, EntryKind.STOP, {"operation": operation}, author=author, at=at)
-
-
-def add_hours(shop: ShopFile, job: str, operation: str, hours: str) -> None:
-    """Add hours that were worked without the clock; less than none takes some back.
-
-    Raises
-    ------
-    UnknownNameError, InputError
-    """
-    name = job_card(shop, job).operation(operation).name
-    worked = decimal_in(hours, "hours", least=None)
-    enter(shop, job, EntryKind.HOURS, {"operation": name, "hours": str(worked)})
-
-
-def add_part(shop: ShopFile, job: str, name: str, count: str, price: str) -> None:
-    """Add parts used on the job.
-
-    Raises
-    ------
-    InputError
-        No name, or a number that is none.
-    """
-    if not name.strip():
-        raise InputError("The part has no name.", "Say what was used.")
-    cells = {
-        "name": name.strip(),
-        "count": str(decimal_in(count, "number of parts")),
-        "price": str(decimal_in(price, "price")),
-    }
-    enter(shop, job, EntryKind.PART, cells)
-
-
-def ask(shop: ShopFile, job: str, question: str, operation: str = "", asked: str = "") -> str:
-    """Put a question that work waits for, and give its key."""
-    if not question.strip():
-        raise InputError("There is no question.", "Say what the customer has to decide.")
-    cells = {
-        "question": question.strip(),
-        "operation": operation,
-        "asked": asked or now()[:10],
-    }
-    return enter(shop, job, EntryKind.HOLD, cells)
-
-
-def answer(
-    shop: ShopFile, job: str, hold: str, said: str, how: str, *, day: str = "", who: str = ""
-) -> None:
-    """Record what the customer said.
-
-    Parameters
-    ----------
-    hold : str
-        Key of the question, or enough of its beginning or its words to know it.
-    said : str
-        "yes" or "no".
-    how : str
-        "phone", "in writing", "in person" ...
-
-    Raises
-    ------
-    UnknownNameError, InputError
-    """
-    card = job_card(shop, job)
-    fits = [h for h in card.holds if h.key.startswith(hold) or hold.lower() in h.question.lower()]
-    if len(fits) != 1 or not hold:
-        raise UnknownNameError("question", hold, [h.question for h in card.holds])
-    if said not in {"yes", "no"}:
-        raise InputError(f"'{said}' is no answer.", "Say yes or no.")
-    if not how.strip():
-        raise InputError(
-            "It is not said how the customer answered.", "Say phone, in writing or in person."
-        )
-    cells = {
-        "hold": fits[0].key,
-        "answer": said,
-        "answered": day or now()[:10],
-        "how": how.strip(),
-        "who": who.strip(),
-    }
-    enter(shop, job, EntryKind.ANSWER, cells)
-
-
-def release_names(shop: ShopFile, job: str, *, released: bool, how: str = "") -> None:
-    """Record whether the customer lets name and serial numbers be shown outside the shop."""
-    cells = {"names": "yes" if released else "no", "how": how.strip(), "day": now()[:10]}
-    enter(shop, job, EntryKind.RELEASE, cells)
-
-
-def is_released(contents: JobContents) -> bool:
-    """Whether name and serial numbers may be shown, by the newest word of the customer."""
-    said = [e for e in current(contents.entries) if e.kind is EntryKind.RELEASE]
-    return bool(said) and said[-1].cells.get("names") == "yes"
-
-
-def take_back(shop: ShopFile, job: str, key: str) -> None:
-    """Take an entry back; it stays in the file, marked so.
-
-    Raises
-    ------
-    UnknownNameError
-    """
-    keys = [e.key for e in current(shop.job(job).entries)]
-    if key not in keys:
-        raise UnknownNameError("entry", key, keys)
-    shop.add_entry(job, JobEntry(uuid.uuid4().hex, EntryKind.WITHDRAWN, now(), {}, replaces=key))

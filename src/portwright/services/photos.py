@@ -17,8 +17,8 @@ from portwright.io.picture_marks import ARROW, RING, WORDS, Mark, marked_jpeg
 from portwright.io.pictures import open_picture, plain_jpeg
 from portwright.model.contents import JobContents
 from portwright.model.entry import EntryKind
+from portwright.services.card_entries import current, enter
 from portwright.services.files import write_file
-from portwright.services.job_card import current, enter
 from portwright.services.shop_file import ShopFile
 
 FLOW_SHEET = "flow sheet"

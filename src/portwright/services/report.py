@@ -17,10 +17,10 @@ from portwright.model.job import Shop
 from portwright.report.document import Document, section
 from portwright.report.page import document_html, page_file
 from portwright.report.pdf import render, write_bytes
+from portwright.services.card_holds import is_released
 from portwright.services.compare import archive_pressure
 from portwright.services.display import Display
 from portwright.services.findings import check_job
-from portwright.services.job_card import is_released
 from portwright.services.overview import story_of
 from portwright.services.privacy import without_names
 from portwright.services.report_engine import engine

@@ -67,7 +67,7 @@ def add(
     shop: ShopOption = None,
 ) -> None:
     """Put work on the card, or more quoted hours for it."""
-    from portwright.services.job_card import add_operation
+    from portwright.services.card_work import add_operation
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
@@ -78,23 +78,23 @@ def add(
 @app.command("start")
 def start(job: JobArgument, work: WorkArgument, shop: ShopOption = None) -> None:
     """Start the clock on some work."""
-    from portwright.services import job_card
+    from portwright.services import card_work
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
-        job_card.start(archive, job, work)
+        card_work.start(archive, job, work)
     say(f"{work}: running")
 
 
 @app.command("stop")
 def stop(job: JobArgument, work: WorkArgument, shop: ShopOption = None) -> None:
     """Stop the clock on some work."""
-    from portwright.services import job_card
+    from portwright.services import card_work, job_card
     from portwright.services.money import hours_text
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
-        job_card.stop(archive, job, work)
+        card_work.stop(archive, job, work)
         worked = job_card.job_card(archive, job).operation(work).actual
     say(f"{work}: {hours_text(worked)} h worked")
 
@@ -107,7 +107,7 @@ def hours(
     shop: ShopOption = None,
 ) -> None:
     """Add hours that were worked without the clock."""
-    from portwright.services.job_card import add_hours
+    from portwright.services.card_work import add_hours
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
@@ -124,7 +124,7 @@ def part(
     shop: ShopOption = None,
 ) -> None:
     """Put parts on the card."""
-    from portwright.services.job_card import add_part
+    from portwright.services.card_work import add_part
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
@@ -140,11 +140,11 @@ def ask(
     shop: ShopOption = None,
 ) -> None:
     """Put a question; the work waits for the yes."""
-    from portwright.services import job_card
+    from portwright.services import card_holds
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
-        job_card.ask(archive, job, question, work)
+        card_holds.ask(archive, job, question, work)
     say("Waits for the customer's yes")
 
 
@@ -159,11 +159,11 @@ def answer(
     shop: ShopOption = None,
 ) -> None:
     """Record what the customer said, when and how."""
-    from portwright.services import job_card
+    from portwright.services import card_holds
     from portwright.services.shop_file import open_shop
 
     with open_shop(shop) as archive:
-        job_card.answer(archive, job, question, said, how, day=day, who=who)
+        card_holds.answer(archive, job, question, said, how, day=day, who=who)
     say(f"{said} recorded")
 
 
@@ -176,7 +176,7 @@ def release(
 ) -> None:
     """Record whether the customer's name and serial numbers may be shown."""
     from portwright.errors import InputError
-    from portwright.services.job_card import release_names
+    from portwright.services.card_holds import release_names
     from portwright.services.shop_file import open_shop
 
     if said not in {"yes", "no"}:

@@ -7,7 +7,7 @@ from functools import partial
 
 from nicegui import ui
 
-from portwright.services import job_card as cards
+from portwright.services import card_holds
 from portwright.services.job_card import Hold, JobCard
 from portwright.services.jobs import today
 from portwright.ui.components.field import Field
@@ -39,7 +39,7 @@ def holds(card: JobCard, again: Callable[[], None]) -> None:
             which = Field("Until the answer waits", "", kind="choice", options=names)
 
         def ask() -> None:
-            cards.ask(shop_file(), card.job, question.value, which.value, today())
+            card_holds.ask(shop_file(), card.job, question.value, which.value, today())
             again()
 
         button("Put the question", ask).style("align-self: flex-start")
@@ -58,7 +58,7 @@ def _open(card: JobCard, hold: Hold, again: Callable[[], None]) -> None:
             who = Field("Who answered")
 
         def answered(said: str) -> None:
-            cards.answer(
+            card_holds.answer(
                 shop_file(), card.job, hold.key, said, how.value, day=day.value, who=who.value
             )
             again()

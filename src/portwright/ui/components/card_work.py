@@ -8,7 +8,7 @@ from functools import partial
 
 from nicegui import ui
 
-from portwright.services import job_card as cards
+from portwright.services import card_work
 from portwright.services.job_card import JobCard, Operation
 from portwright.services.money import currency_of, hours_text
 from portwright.ui.components.field import Field
@@ -27,8 +27,8 @@ def work(card: JobCard, again: Again) -> None:
             ui.label("Nothing on the card yet.").classes("soft")
 
             def usual() -> None:
-                for name in cards.USUAL_OPERATIONS:
-                    cards.add_operation(shop_file(), card.job, name)
+                for name in card_work.USUAL_OPERATIONS:
+                    card_work.add_operation(shop_file(), card.job, name)
                 again()
 
             button("Put the usual work on it", usual).style("align-self: flex-start")
@@ -58,7 +58,7 @@ def _operation(card: JobCard, operation: Operation, again: Again) -> None:
             if operation.waits_for:
                 ui.label("waits for the customer's yes").classes("tag ask")
         name = f"{'Stop' if running else 'Start'} {operation.name}"
-        act = cards.stop if running else cards.start
+        act = card_work.stop if running else card_work.start
         word, look = ("Stop", "danger") if running else ("Start", "main")
         button(word, partial(pressed, act), look).props(f'aria-label="{name}"')
 
@@ -79,13 +79,13 @@ def add_work(card: JobCard, again: Again) -> None:
     with ui.element("section").classes("sheet"):
         heading("More work", 3)
         with ui.element("div").classes("fields"):
-            usual = [u for u in cards.USUAL_OPERATIONS if u not in names]
+            usual = [u for u in card_work.USUAL_OPERATIONS if u not in names]
             name = Field("What is to be done", options=usual)
             quoted = Field("Hours quoted", hint="like 2.5")
             found = Field("It is", "", kind="choice", options=_FOUND)
 
         def add() -> None:
-            cards.add_operation(
+            card_work.add_operation(
                 shop_file(), card.job, name.value, quoted.value, found=found.value == "yes"
             )
             again()
@@ -100,7 +100,7 @@ def add_work(card: JobCard, again: Again) -> None:
             worked = Field("Hours worked", hint="like 1.5; -0.5 takes some back")
 
         def book() -> None:
-            cards.add_hours(shop_file(), card.job, which.value, worked.value)
+            card_work.add_hours(shop_file(), card.job, which.value, worked.value)
             again()
 
         button("Add the hours", book).style("align-self: flex-start")
@@ -122,7 +122,7 @@ def parts(card: JobCard, again: Again) -> None:
             price = Field("Price of one, before tax", hint=currency)
 
         def add() -> None:
-            cards.add_part(shop_file(), card.job, name.value, count.value, price.value)
+            card_work.add_part(shop_file(), card.job, name.value, count.value, price.value)
             again()
 
         button("Add the part", add).style("align-self: flex-start")

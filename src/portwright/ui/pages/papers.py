@@ -11,7 +11,7 @@ from starlette.responses import PlainTextResponse, Response
 from portwright.catalogue import languages
 from portwright.errors import PortwrightError
 from portwright.services import labels, share, spoken
-from portwright.services.job_card import is_released, release_names
+from portwright.services.card_holds import is_released, release_names
 from portwright.services.report import ReportChoices
 from portwright.services.shop_marks import report_language
 from portwright.services.sign_off import SheetName, sheet_pdf
