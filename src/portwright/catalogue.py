@@ -67,8 +67,13 @@ class Words:
 
     def number(self, text: str) -> str:
         """Decimal points of numbers made by Portwright as this language writes them."""
-        sign = self.locale.number_symbols["latn"]["decimal"]
+        sign = self.decimal
         return text if sign == "." else _NUMBER.sub(rf"\1{sign}\2", text)
+
+    @property
+    def decimal(self) -> str:
+        """Decimal sign of the language."""
+        return str(self.locale.number_symbols["latn"]["decimal"])
 
     def date(self, iso: str) -> str:
         """An ISO date in words; anything else as it is."""

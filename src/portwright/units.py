@@ -351,7 +351,7 @@ def show(si: float, name: str, kind: Kind, decimals: int | None = None) -> str:
     if not math.isfinite(si):
         return "–"
     digits = found.decimals if decimals is None else decimals
-    return f"{from_si(si, found.name, kind):.{digits}f}"
+    return f"{from_si(si, found.name, kind):z.{digits}f}"
 
 
 def last_digit(text: str) -> float:

@@ -97,8 +97,8 @@ def test_seen_and_suspected_stand_apart(report: Document) -> None:
     said = [getattr(b, "lines", ()) for b in blocks]
     at = next(k for k, lines in enumerate(said) if lines[:1] == ("Suspected, not proven:",))
     assert [line.partition(":")[0] for line in said[at + 1]] == [
-        "cyl 5 Exhaust seat condition",
-        "cyl 6 Exhaust seat condition",
+        "cyl 5, Exhaust seat condition",
+        "cyl 6, Exhaust seat condition",
     ]
     assert not any("suspected" in line for lines in said[:at] for line in lines)
 

@@ -61,6 +61,8 @@ def test_what_is_not_known_is_named_not_assumed(contents: JobContents) -> None:
     assert plan.overlap is None
     assert plan.pistons == {}
     assert "intake offset along" in plan.missing["the intake valve against wall and neighbour"]
+    (page,) = PdfReader(BytesIO(room_pdf(contents, plan))).pages
+    assert "NOT WORKED OUT" in page.extract_text()
     empty = room_plan(JobContents(Job("1")))
     assert "valve to piston" in empty.missing
     assert {row[1] for row in gaps(JobContents(Job("1")), empty)} == {"NOT WORKED OUT"}

@@ -61,7 +61,8 @@ class Grid:
     numeric : tuple of int
         Columns set to the right.
     wide : tuple of int
-        Columns that take the space left over; the first is the default where none is named.
+        Columns that take the space left over, twice as much where named twice; the first is the
+        default where none is named.
     total : bool
         The last row is a sum.
     tall : bool

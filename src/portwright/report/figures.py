@@ -63,13 +63,22 @@ class RangeLine:
     high: Sequence[float]
 
 
-def flow_chart(lines: Sequence[Line], x_label: str, y_label: str, size: tuple[float, float]) -> str:
+def flow_chart(
+    lines: Sequence[Line],
+    x_label: str,
+    y_label: str,
+    size: tuple[float, float],
+    *,
+    decimal: str = ".",
+) -> str:
     """Flow against lift for several states.
 
     Parameters
     ----------
     size : (float, float)
         Width and height. [in]
+    decimal : str
+        Decimal sign of the figures on the axes.
 
     Returns
     -------
@@ -84,11 +93,16 @@ def flow_chart(lines: Sequence[Line], x_label: str, y_label: str, size: tuple[fl
         axes.set_ylim(bottom=0)
         axes.legend(frameon=False, loc="lower right")
 
-    return _svg(draw, x_label, y_label, size)
+    return _svg(draw, x_label, y_label, size, decimal)
 
 
 def range_chart(
-    lines: Sequence[RangeLine], x_label: str, y_label: str, size: tuple[float, float]
+    lines: Sequence[RangeLine],
+    x_label: str,
+    y_label: str,
+    size: tuple[float, float],
+    *,
+    decimal: str = ".",
 ) -> str:
     """Curves with their ranges as shades.
 
@@ -102,7 +116,7 @@ def range_chart(
         axes.set_ylim(bottom=0)
         axes.legend(frameon=False, loc="lower left")
 
-    return _svg(draw, x_label, y_label, size)
+    return _svg(draw, x_label, y_label, size, decimal)
 
 
 def gain_chart(
@@ -112,6 +126,7 @@ def gain_chart(
     size: tuple[float, float],
     *,
     from_zero: bool = True,
+    decimal: str = ".",
 ) -> str:
     """Gain with its 95 % interval; open marks where one can't tell.
 
@@ -131,11 +146,15 @@ def gain_chart(
         if from_zero:
             axes.set_xlim(left=0)
 
-    return _svg(draw, x_label, y_label, size)
+    return _svg(draw, x_label, y_label, size, decimal)
 
 
 def _svg(
-    draw: Callable[[Axes], None], x_label: str, y_label: str, size: tuple[float, float]
+    draw: Callable[[Axes], None],
+    x_label: str,
+    y_label: str,
+    size: tuple[float, float],
+    decimal: str,
 ) -> str:
     with matplotlib.rc_context(_STYLE):
         figure = Figure(figsize=size, layout="constrained")
@@ -143,6 +162,8 @@ def _svg(
         draw(axes)
         axes.set_xlabel(x_label)
         axes.set_ylabel(y_label)
+        for axis in (axes.xaxis, axes.yaxis):
+            axis.set_major_formatter(lambda value, _: f"{value:.6g}".replace(".", decimal))
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None})
     return out.getvalue()

@@ -215,11 +215,24 @@ def _curves(g: Gathered, kept: KeptEngineRun) -> Drawings:
     return Drawings(
         (
             Drawing(
-                range_chart(lines, label, say("engine.torque-axis", unit=unit), _CHART_SIZE),
+                range_chart(
+                    lines,
+                    label,
+                    say("engine.torque-axis", unit=unit),
+                    _CHART_SIZE,
+                    decimal=say.decimal,
+                ),
                 say("engine.torque-caption"),
             ),
             Drawing(
-                gain_chart(gains, label, say("engine.change-axis"), _CHART_SIZE, from_zero=False),
+                gain_chart(
+                    gains,
+                    label,
+                    say("engine.change-axis"),
+                    _CHART_SIZE,
+                    from_zero=False,
+                    decimal=say.decimal,
+                ),
                 say("engine.change-caption"),
             ),
         )

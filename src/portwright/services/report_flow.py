@@ -103,11 +103,13 @@ def before_and_after(g: Gathered) -> tuple[Block, ...]:
     drawings = Drawings(
         (
             Drawing(
-                flow_chart(lines, lift_label, flow_label, _CHART_SIZE),
+                flow_chart(lines, lift_label, flow_label, _CHART_SIZE, decimal=say.decimal),
                 say("charts.flow-caption", port=port),
             ),
             Drawing(
-                gain_chart(points, lift_label, say("charts.gain"), _CHART_SIZE),
+                gain_chart(
+                    points, lift_label, say("charts.gain"), _CHART_SIZE, decimal=say.decimal
+                ),
                 say("charts.gain-caption"),
             ),
         )
@@ -153,7 +155,7 @@ def conditions(g: Gathered) -> str:
     """Under what the figures were found, in one line."""
     say, comparison = g.said.say, g.whole.comparison
     parts = [
-        f"{say.or_as_is('condition', name)} {say.or_as_is('value', value)}"
+        f"{say.or_as_is('condition', name)} {say.number(say.or_as_is('value', value))}"
         for name, value in comparison.after.conditions.items()
     ]
     parts += [

@@ -130,7 +130,7 @@ def _remarks(rows: Sequence[SheetRow], said: Said) -> tuple[str, ...]:
         key = (row.cells.get("item", ""), row.cells["note"])
         found.setdefault(key, []).append(row.cells.get("cyl", ""))
     return tuple(
-        f"{' '.join(t for t in (said.place(_where(places)), item) if t)}: {note}"
+        f"{', '.join(t for t in (said.place(_where(places)), item) if t)}: {note}"
         for (item, note), places in found.items()
     )
 

@@ -248,7 +248,7 @@ def _shown(g: Gathered, span: _Span | None, quantity: str) -> str:
         unit = "deg"
     else:
         unit = display.length if quantity in _HEIGHTS else display.small_length
-    digits = _FINE.get(quantity) if unit == "mm" else None
+    digits = 3 if unit == "in" else _FINE.get(quantity) if unit == "mm" else None
     low, high = (units.show(v, unit, span.kind, digits) for v in (span.low, span.high))
     if unit == "deg":  # a cutter has its angle to the half degree at most
         low, high = (text.rstrip("0").removesuffix(".") for text in (low, high))

@@ -26,6 +26,11 @@ _COUNTED = re.compile(
 _CAUTIONS = ("bench", "power", "clearances", "walls", "codes", "certifies")
 
 
+def _digits(unit: str) -> int | None:
+    """Inches to the thousandth: a fourth digit is finer than such sizes are measured."""
+    return 3 if unit == "in" else None
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
     """Numbers and verdicts in the units and the language of one report."""
@@ -40,11 +45,12 @@ class Said:
     def length(self, value: float, *, small: bool = False) -> str:
         """A length with its unit; ``small`` for clearances and wear."""
         unit = self.display.small_length if small else self.display.length
-        return self.say.number(f"{units.show(value, unit, Kind.LENGTH)} {unit}")
+        return self.say.number(f"{units.show(value, unit, Kind.LENGTH, _digits(unit))} {unit}")
 
     def bare_length(self, value: float) -> str:
         """A length without its unit."""
-        return self.say.number(units.show(value, self.display.length, Kind.LENGTH))
+        unit = self.display.length
+        return self.say.number(units.show(value, unit, Kind.LENGTH, _digits(unit)))
 
     def area(self, value: float) -> str:
         """An area without its unit."""

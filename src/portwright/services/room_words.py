@@ -177,7 +177,7 @@ def _room(contents: JobContents, plan: RoomPlan, rules: Figures, say: Say) -> Gr
             state = NOT_CHECKED_LOUD
         rows.append((name, about, where, say.figure(rules[rule]), state))
     headings = ("Gap", "Estimate", "Where", "The shop's least", "Measured")
-    return Grid(headings, tuple(rows), wide=(1, 2, 4))
+    return Grid(headings, tuple(rows), wide=(1, 1, 2, 2, 2, 4, 4))
 
 
 def _why_not(plan: RoomPlan, name: str) -> str:

@@ -221,6 +221,8 @@ def _unit(ask: _Ask, kind: Kind) -> str:
 
 
 def _show(ask: _Ask, value: float, kind: Kind) -> str:
+    if kind is Kind.LENGTH:
+        return ask.said.bare_length(value)
     return ask.say.number(units.show(value, _unit(ask, kind), kind))
 
 
