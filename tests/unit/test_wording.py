@@ -18,6 +18,7 @@ from portwright.services.wording import percent
         # real leaves out no change, and must look as if it did
         (-0.0104, 0.0098, Verdict.REAL, "-1.04 ± 0.98 %"),
         (0.00951, 0.00949, Verdict.REAL, "+1.0 ± 0.9 %"),
+        (0.00991, 0.00986, Verdict.REAL, "+0.991 ± 0.986 %"),
     ],
 )
 def test_a_gain_keeps_the_digits_its_interval_allows(

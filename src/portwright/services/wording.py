@@ -18,13 +18,16 @@ from portwright.units import Kind
 def percent(gain: Gain, *, sign: bool = True, say: Words | None = None) -> str:
     """A gain with its 95 % interval, rounded to what is known: "+4.2 ± 0.9 %".
 
-    A real one that would seem to touch zero when rounded ("-1.0 ± 1.0 %") keeps one digit more.
+    A real one that would seem to touch zero when rounded ("-1.0 ± 1.0 %") keeps as many digits
+    more as show that it does not.
     """
     half = 50.0 * (gain.high - gain.low)
     middle = 100.0 * gain.gain
     digits = decimals(half)
-    if gain.verdict is Verdict.REAL and round(abs(middle), digits) <= round(half, digits):
-        digits += 1
+    if gain.verdict is Verdict.REAL:
+        closest = digits + 3
+        while digits < closest and round(abs(middle), digits) <= round(half, digits):
+            digits += 1
     text = f"{middle:{'+' if sign else ''}z.{digits}f} ± {half:.{digits}f} %"
     return text if say is None else say.number(text)
 
