@@ -57,10 +57,13 @@ def best_lift(translated: Translated) -> int:
     return int(known[-1]) if known.size else translated.lift.size - 1
 
 
-def foundation(translated: Translated) -> str:
-    """What the translation stands on, in a sentence."""
-    return relation_words(
-        translated.translation.relation.heads, translated.translation.relation.plates
+def foundation(translated: Translated, pressure: float, display: Display) -> str:
+    """What the translation stands on, and what its flows are, in two sentences."""
+    relation = translated.translation.relation
+    return (
+        f"{relation_words(relation.heads, relation.plates)} Flow is shown at "
+        f"{display.pressure_text(pressure)} by the square root of the pressure, as most sheets "
+        "have it."
     )
 
 

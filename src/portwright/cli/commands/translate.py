@@ -47,7 +47,7 @@ def translate(
         print_json(known | ({"against": comparison_json(beside)} if beside else {}))
         return
     say(reads_there(found, best_lift(found), pressure, display))
-    say(foundation(found))
+    say(foundation(found, pressure, display))
     say()
     rows = []
     for place, lift in enumerate(found.lift):

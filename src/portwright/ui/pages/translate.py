@@ -183,7 +183,7 @@ def _show_sweep(found: Translated, pressure: float, view: View) -> None:
     with ui.element("section").classes("sheet"):
         heading(f"{found.job} {found.label}")
         ui.label(said).classes("verdict")
-        ui.label(foundation(found)).classes("soft")
+        ui.label(foundation(found, pressure, display)).classes("soft")
         _notes(found.findings)
     rows = [flow_there(found, k, pressure, display.flow) for k in range(found.lift.size)]
     lifts = [units.from_si(float(x), display.length, Kind.LENGTH) for x in found.lift]
@@ -211,7 +211,7 @@ def _show_sweep(found: Translated, pressure: float, view: View) -> None:
                     ),
                 ],
                 summary=said,
-                footer=foundation(found),
+                footer=foundation(found, pressure, display),
             )
         )
     with ui.element("section").classes("sheet"):
