@@ -63,6 +63,8 @@ def _state(found: BenchHealth) -> None:
         bad = [f for f in found.findings if f.code in {"plate-step", "plate-drift"}]
         said = (
             f"{len(bad)} plate readings of {found.bench.code} fall outside their limits."
+            if len(bad) > 1
+            else f"1 plate reading of {found.bench.code} falls outside its limits."
             if bad
             else f"Nothing says that {found.bench.code} has changed."
             if found.plates
