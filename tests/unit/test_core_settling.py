@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -120,6 +121,48 @@ def test_a_flow_that_jumps_is_taken_late_with_its_scatter() -> None:
     assert judged.waited >= STANDARD.patience
     assert judged.area is not None
     assert judged.area.scatter > 0.01
+
+
+def first_taken(
+    watch: Watch,
+    start: float,
+    area: Callable[[float], float],
+    pressure: Callable[[float], float] = lambda _: 7000.0,
+) -> Judgement:
+    """Change the lift at ``start``; the first reading that may be taken within half a minute."""
+    dice = np.random.default_rng(8)
+    watch.restart(start)
+    for k in range(round(30 * RATE)):
+        waited = k / RATE
+        now = pressure(waited)
+        flow = area(waited) * math.sqrt(now) * (1.0 + 2e-4 * dice.standard_normal())
+        watch.push(start + waited, now, flow)
+        if k % 5 == 4 and (judged := watch.judge()).may_be_taken:
+            return judged
+    raise AssertionError("nothing was taken")
+
+
+def test_a_flow_that_came_back_while_the_motor_ran_up_is_not_believed_at_once() -> None:
+    def run_up(t: float) -> float:
+        return 7000.0 * (1.0 - 0.5 * math.exp(-1.5 * t))
+
+    calm = first_taken(Watch(STANDARD), 0.0, lambda _: 1.0, run_up)
+    assert calm.waited < 8.0
+    # stands 3 % lower for most of a second before the pressure is steady, and comes back
+    back = first_taken(Watch(STANDARD), 0.0, lambda t: 0.97 if 2.4 < t < 3.2 else 1.0, run_up)
+    assert back.waited > 12.0
+    assert not back.unsteady  # calm for as long as the rule averages: whatever it was is over
+
+
+def test_where_the_flow_jumped_the_next_lift_is_watched_longer() -> None:
+    watch = Watch(STANDARD)
+    jumping = first_taken(watch, 0.0, lambda t: 0.97 if int(t / 0.9) % 2 else 1.0)
+    assert jumping.unsteady
+    assert jumping.waited >= STANDARD.patience
+    after = first_taken(watch, 40.0, lambda _: 1.0)
+    assert 9.0 < after.waited < STANDARD.patience
+    assert not after.unsteady
+    assert first_taken(watch, 80.0, lambda _: 1.0).waited < 5.0  # and then it is forgotten
 
 
 def test_the_air_may_be_off() -> None:

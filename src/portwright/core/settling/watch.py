@@ -22,6 +22,8 @@ _LOOK = 8.0  # length in which hunting is looked for [s]
 _TURNS = 3  # crossings of the mean that make a swing hunting and not a ramp
 _FOLLOWS = 2.0  # a meter follows the pressure in this time [s] (from memory)
 _GROWTH = 1.4  # one stretch tried is so much longer than the next
+_RETURNS = 0.85  # a swing counts from this share of what unrest may explain (chosen on trial lifts)
+_CALM = 0.95  # share of the longest stretch that is believed although the flow jumped before
 
 
 class State(StrEnum):
@@ -54,6 +56,8 @@ class Judgement:
         Half swing of the test pressure after damping, relative. [-]
     unsteady : bool
         Taken with a larger scatter than the rule calls steady.
+    jumped : bool
+        The flow jumped here or at the lift before, so a short calm stretch is not enough.
     """
 
     state: State
@@ -65,6 +69,7 @@ class Judgement:
     stretch: float = 0.0
     swing: float = 0.0
     unsteady: bool = False
+    jumped: bool = False
 
     @property
     def may_be_taken(self) -> bool:
@@ -74,7 +79,7 @@ class Judgement:
 
 @dataclass(frozen=True, slots=True)
 class _Settled:
-    """A settled stretch: its length in blocks, its mean, and whether the flow jumps there."""
+    """A settled stretch: its length in blocks, its mean, and whether it holds all that was seen."""
 
     blocks: int
     area: Mean
@@ -95,10 +100,14 @@ class Watch:
         self.rule = rule
         self._size = 1 + math.ceil(max(rule.patience, _LOOK) / _BLOCK)
         self._blocks = np.empty((4 * self._size, 3))  # time, test pressure, flow
+        self._jumped = False
         self.restart(start)
 
     def restart(self, time: float) -> None:
-        """Forget what was: lift, range or air changed at ``time``. [s]"""
+        """Forget what was: lift, range or air changed at ``time``. [s]
+
+        That the flow jumped is remembered: where it separates at one lift it does at the next.
+        """
         self._since = self._time = time
         self._count = 0
         self._sum = np.zeros(3)
@@ -171,9 +180,17 @@ class Watch:
         settled = None if hunting else self._settled(logs, waited)
         if settled is None:
             state = State.HUNTING if hunting else State.SETTLING
-            return Judgement(state, self._time, waited, pressure, flow, swing=swing)
+            return Judgement(
+                state, self._time, waited, pressure, flow, swing=swing, jumped=self._jumped
+            )
         area, rule = settled.area, self.rule
-        doubtful = area.scatter > rule.unsteady or area.error > 2.0 * rule.precision
+        swings = area.scatter > 0.5 * rule.unsteady
+        self._jumped = self._jumped or swings  # what comes next is watched for longer
+        doubtful = (
+            (settled.jumps and swings)
+            or area.scatter > rule.unsteady
+            or area.error > 2.0 * rule.precision
+        )
         pressure, flow = (float(m) for m in blocks[-settled.blocks :].mean(axis=0))
         return Judgement(
             State.STEADY,
@@ -184,7 +201,7 @@ class Watch:
             self._stated(logs, settled),
             settled.blocks * self._spacing,
             swing,
-            settled.jumps or doubtful,
+            doubtful,
         )
 
     def _stated(self, logs: Array, settled: _Settled) -> Mean:
@@ -231,16 +248,41 @@ class Watch:
         if stretch is None:
             return None
         before = self._before(logs, lengths)
-        if before.size <= stretch.blocks or _half_swing(before) <= (
-            2.0 * stretch.area.scatter + 0.5 * rule.flow_drift
-        ):
+        calm = stretch.blocks * self._spacing >= _CALM * rule.longest
+        jumps = self._jumps(logs, before, stretch, calm=calm)
+        if not jumps and not self._jumped:
             return stretch
-        # the pressure was steady, and yet the flow stood elsewhere a moment ago: it separates and
-        # comes back, and a quiet stretch shows one of its two states only
-        if not late:
-            return None
-        mean = mean_of(before)
-        return _Settled(before.size, replace(mean, scatter=_half_swing(before)), jumps=True)
+        if not jumps and calm and not late:
+            self._jumped = False
+            return stretch
+        # the flow stood elsewhere a moment ago, or did at the lift before: it separates and comes
+        # back, and a short quiet stretch shows one of its two states only
+        self._jumped = True
+        return self._all_of(logs, before, stretch) if late else None
+
+    def _jumps(self, logs: Array, before: Array, stretch: _Settled, *, calm: bool) -> bool:
+        """Whether the flow stood elsewhere while nothing else can have moved it."""
+        may_be = 2.0 * stretch.area.scatter + 0.5 * self.rule.flow_drift
+        if before.size > stretch.blocks and _half_swing(before) > may_be:
+            return True
+        # pressure and meter come to rest from one side; what goes away and comes back is the flow
+        seen = self._since_followed(logs)
+        if calm or seen.size <= stretch.blocks + _DAMPING:
+            return False
+        return 0.5 * _away_and_back(_damped(seen)) > _RETURNS * may_be
+
+    def _all_of(self, logs: Array, before: Array, stretch: _Settled) -> _Settled:
+        """Mean of both states of a flow that jumps, with its swing."""
+        if before.size <= stretch.blocks:
+            seen = self._since_followed(logs)
+            before = seen[-max(stretch.blocks, 2 * seen.size // 3) :]
+        return _Settled(
+            before.size, replace(mean_of(before), scatter=_half_swing(before)), jumps=True
+        )
+
+    def _since_followed(self, logs: Array) -> Array:
+        """Effective area since the meter had time to follow the change."""
+        return _area(logs[max(0, round((_FOLLOWS - self.rule.dead) / self._spacing)) :])
 
     def _lengths(self, available: int, longest: float) -> list[int]:
         """Stretches tried, in blocks, longest first."""
@@ -293,6 +335,16 @@ def _damped(values: Array) -> Array:
     total = np.cumsum(np.concatenate(([0.0], values)))
     smooth: Array = (total[_DAMPING:] - total[:-_DAMPING]) / _DAMPING
     return smooth
+
+
+def _away_and_back(values: Array) -> float:
+    """Height of the largest peak or dip over what lies on both sides of it."""
+    heights = []
+    for side in (values, -values):
+        before = np.minimum.accumulate(side)
+        after = np.minimum.accumulate(side[::-1])[::-1]
+        heights.append(float((side - np.maximum(before, after)).max()))
+    return max(heights)
 
 
 def _width(values: Array) -> float:

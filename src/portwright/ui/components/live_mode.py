@@ -202,7 +202,7 @@ class LiveMode:
 
     def _announce(self, now: Now) -> None:
         """Say aloud what a person at the lift screw must know; once each."""
-        key = (now.step, now.words if now.step is Step.PAUSED else "")
+        key = (now.step, now.words if now.step in {Step.PAUSED, Step.SETTLING} else "")
         self._ask.set_visibility(now.step is Step.PAUSED)
         self._keep.set_visibility(self._asked is not None)
         self._again.set_text("Read it again" if self._asked is not None else "Go on")
@@ -215,6 +215,8 @@ class LiveMode:
             self._numbers.tell("ask" if self._asked else "fault", f"Paused. {now.words}")
         elif now.step is Step.HUNTING:
             self._numbers.tell("ask", "Hunting. Not taken.")
+        elif now.step is Step.SETTLING and now.words:
+            self._numbers.tell("ask", f"{now.words.capitalize()}.")
         elif now.step is Step.DONE:
             self._numbers.tell("good", "All lifts read.")
 
