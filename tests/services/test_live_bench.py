@@ -114,7 +114,7 @@ def test_zero_with_the_air_off_and_not_with_the_air_on(wired: Wired) -> None:
     wired.practice.command("on")
     wired.practice.command("lift 4")
     wired.send(400)
-    with pytest.raises(InputError, match="air off"):
+    with pytest.raises(InputError, match=r"inH2O\. Switch the air off"):
         wired.bench.take_zero()
     assert kept_zero(wired.shop) == zero
 

@@ -117,7 +117,7 @@ def test_a_wrong_description_says_where(text: str, error: type[Exception], says:
 
 def test_a_flow_must_say_what_it_is() -> None:
     text = instruments.example("practice").replace('flow_is = "converted"\n', "")
-    with pytest.raises(InputError, match="flow_is"):
+    with pytest.raises(InputError, match='flow_is = "as measured"'):
         read_description(text)
 
 

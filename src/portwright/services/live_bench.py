@@ -13,13 +13,13 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from portwright import units
 from portwright.errors import InputError, PortwrightError
 from portwright.io.instruments.reader import ROOM, Contact, Line, Reader, Standing
 from portwright.io.instruments.transports import Transport, open_transport
 from portwright.model.instrument import Instrument, Link
 from portwright.services import instruments, live_trace, settle_rules
 from portwright.services.capture import OpenSweep
+from portwright.services.display import Display
 from portwright.services.live_flow import LiveFlow
 from portwright.services.live_sweep import LiveSweep, Step
 from portwright.services.live_trace import Event
@@ -309,10 +309,14 @@ class LiveBench:
         for name, value in values.items():
             kind = instruments.CHANNELS[name]
             if kind is not None and abs(value) > _ZERO_MOST[kind]:
-                unit = "Pa" if kind is Kind.PRESSURE else "L/s"
+                shop = Display.of(self._shop.shop())
+                shown = (
+                    shop.pressure_text(value)
+                    if kind is Kind.PRESSURE
+                    else f"{shop.flow_text(value)} {shop.flow}"
+                )
                 raise InputError(
-                    f"The {name.replace('_', ' ')} shows {units.show(value, unit, kind, 1)} "
-                    f"{unit}.",
+                    f"The {name.replace('_', ' ')} shows {shown}.",
                     "Switch the air off and wait until it is still, then zero again.",
                 )
         zero = Zero(values, datetime.now(UTC).isoformat(timespec="seconds"))

@@ -320,7 +320,7 @@ class LiveSweep:
             (bool(self._paused), Step.PAUSED, self._paused),
             (not self.plan.unread and self.plan.called is None, Step.DONE, ""),
             (self._has_ranges and self.range_number is None, Step.RANGE, ""),
-            (math.isinf(self._sample_at), Step.LINES, ""),
+            ("test_pressure" not in self.values, Step.LINES, ""),
             (state is State.OFF, Step.AIR, ""),
             (self._taken, Step.TAKEN, ""),
             (self.called is None or not self._armed, Step.LIFT, self._lift_words()),

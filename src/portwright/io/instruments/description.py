@@ -43,8 +43,6 @@ def read_description(text: str) -> Instrument:
         ) from error
     _only(found, _TOP, "entry of a description")
     name = _text(found, "name", "the description").strip()
-    if not name:
-        raise InputError("The instrument has no name.", 'Begin with: name = "Pressure gauge".')
     connection = _connection(_table(found, "connection"))
     pattern = _text(found, "pattern", name)
     channels = _channels(pattern, _table(found, "channels"))
@@ -78,6 +76,8 @@ def _text(table: Mapping[str, Any], key: str, where: str, default: str | None = 
         raise InputError(f"'{key}' is missing in {where}.", f'Add a line: {key} = "...".')
     if not isinstance(value, str):
         raise InputError(f"'{key}' of {where} is not text.", f'Put it between quotes: {key} = "x".')
+    if default is None and not value.strip():
+        raise InputError(f"'{key}' of {where} is empty.", "Write it between the quotes.")
     return value
 
 
@@ -160,7 +160,13 @@ def _channels(pattern: str, table: Mapping[str, Any]) -> tuple[Channel, ...]:
 def _converted(found: Mapping[str, Any], name: str, channels: tuple[Channel, ...]) -> bool:
     if not any(c.name == "flow" for c in channels):
         return True
-    said = _text(found, "flow_is", f"{name}, which sends a flow")
+    if "flow_is" not in found:
+        raise InputError(
+            f"'flow_is' is missing in {name}, which sends a flow.",
+            'Above [connection] add flow_is = "converted" (to the pressure the calibration of the '
+            'bench states) or flow_is = "as measured".',
+        )
+    said = _text(found, "flow_is", name)
     if said not in _FLOW_IS:
         raise UnknownNameError("answer to flow_is", said, _FLOW_IS)
     return _FLOW_IS[said]

@@ -78,6 +78,7 @@ class LiveMode:
         self._factor = math.nan
         self._handled = ""
         self._asked: Take | None = None
+        self._question = ""
         self._said: tuple[Step, str] = (Step.LINES, "")
         self._busy = False
         last = screen.sweep.last
@@ -142,6 +143,8 @@ class LiveMode:
                 self._range,
             )
             now, take, values = self._live.now(), self._live.take, dict(self._live.values)
+            if self._live.paused != self._question:  # a cable came out meanwhile: it is read anew
+                self._asked = None
         if self._frames % _FACTOR_EVERY == 0 or math.isnan(self._factor):
             self._factor = self._live.flow.flow_factor(
                 sweep.run,
@@ -247,11 +250,10 @@ class LiveMode:
                 self._live.stored(take.token)
                 if keep:
                     self._live.go_on(again=False)
-            elif answer.state == "asked":
-                self._asked = take
-                self._live.pause(f"{answer.message} {answer.hint}")
             else:
-                self._live.pause(f"{answer.message} {answer.hint}")
+                self._question = f"{answer.message} {answer.hint}"
+                self._asked = take if answer.state == "asked" else None
+                self._live.pause(self._question)
         if answer.state == "saved":
             self._numbers.tell("good", answer.words)
             await at_the_bench(self._hub.flush, self._screen.sweep.run.code)
@@ -288,7 +290,7 @@ class LiveMode:
     async def _take_zero(self) -> None:
         zero = await in_thread(self._hub.take_zero)
         said = "; ".join(
-            f"{name.replace('_', ' ')} {units.show(v, 'Pa', Kind.PRESSURE, 1)} Pa"
+            f"{name.replace('_', ' ')} {self._view.display.pressure_text(v)}"
             for name, v in zero.values.items()
             if name.endswith("pressure")
         )

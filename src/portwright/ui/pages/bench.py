@@ -63,6 +63,7 @@ async def bench(
         if contents is not None and contents.ports and contents.stages:
             await thin_walls(contents, view, port)
             await _begin(lines, contents, (port, stage, bench), view)
+            _to_instruments()
             return
         with ui.element("div").classes("sheet fields"):
             choose_job(lines, number, links.bench)
@@ -72,6 +73,12 @@ async def bench(
         else:
             ui.label("This job has no ports or no stages yet.")
             link_button("To the job", links.job(number), "main")
+        _to_instruments()
+
+
+def _to_instruments() -> None:
+    with ui.element("div").classes("row-wrap"):
+        link_button("Instruments", links.INSTRUMENTS, "quiet")
 
 
 async def _begin(
