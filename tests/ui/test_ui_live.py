@@ -118,6 +118,11 @@ def test_hands_stay_on_the_lift_screw(
     # drawn up to the newest frame; how many a second is measured by benchmarks/live_screen.py
     page.wait_for_function("portwrightLive.received > 100")
     page.wait_for_function("portwrightLive.shown === portwrightLive.newest")
+    page.set_viewport_size({"width": 1180, "height": 820})
+    assert page.evaluate(
+        "[...document.querySelectorAll('.live-numbers dd')]"
+        ".every((d) => d.scrollWidth <= d.clientWidth)"
+    ), "a number runs out of its place"
     readings = stored(shop, run)
     assert set(readings) == {"2", "5"}
 
@@ -150,7 +155,10 @@ def test_a_description_is_tried_while_it_is_written(
     shop = own_copy(demo_file, tmp_path)
     server = serve(shop)
     page = open_tablet(width=1180, height=820).page
-    page.goto(f"{server.address}/instruments")
+    page.goto(f"{server.address}{links.BENCH}")
+    ready(page)
+    page.get_by_role("link", name="Instruments").click()
+    page.wait_for_url("**/instruments")
     ready(page)
     box = page.get_by_label("Description")
     box.fill(bench.description.replace('"Pa"', '"bananas"', 1))

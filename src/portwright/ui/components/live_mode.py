@@ -54,6 +54,13 @@ def stop_listening(shop: ShopFile) -> None:
         hub.stop()
 
 
+def store_heard(shop: ShopFile, run: str) -> None:
+    """Store what was heard of a sweep so far, so that it can be looked at while it goes on."""
+    hub = _hubs.get(id(shop))
+    if hub is not None:
+        hub.flush(run)
+
+
 class LiveMode:
     """Numbers, state in plain words and what a person may press.
 
@@ -278,7 +285,7 @@ class LiveMode:
 
     def _pause_now(self) -> None:
         with self._hub.held():
-            self._live.pause("by hand")
+            self._live.pause("By hand.")
 
     async def _pedal(self) -> None:
         """The pedal goes on, or says that the lift is set; it never keeps a questioned value."""

@@ -15,6 +15,7 @@ from portwright.services.replay import SideBySide, TwoBenches
 from portwright.services.up_down import Gap
 from portwright.ui import links
 from portwright.ui.components.field import Field
+from portwright.ui.components.live_mode import store_heard
 from portwright.ui.errors import error_words
 from portwright.ui.layout import button, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
@@ -30,6 +31,7 @@ async def settling(run: str = "", rule: str = "strict-1", against: str = "") -> 
     """One run; everything else is asked beside it."""
     shop = shop_file()
     found = await in_thread(shop.run, run)
+    await in_thread(store_heard, shop, run)
     others = await in_thread(_with_trace, found.job, found.port, found.bench)
     with page_frame(f"How {run} settled", "bench") as view, ui.element("div").classes("stack"):
         with ui.element("section").classes("sheet"):
@@ -99,10 +101,16 @@ def _rows(found: SideBySide, view: View) -> None:
     with ui.element("section").classes("sheet"):
         heading(f"As stored, and by {found.rule.name}")
         change = percent(found.mean_change)
+        mean = f"Mean change {change}. " if math.isfinite(found.mean_change) else ""
         ui.label(
-            f"Mean change {change}. Flow in {display.flow} at "
+            f"{mean}Flow in {display.flow} at "
             f"{display.pressure_text(found.pressure)}; {found.lines} lines in the trace."
         )
+        if found.not_taken:
+            ui.label(
+                f"{found.rule.name} takes nothing at {', '.join(found.not_taken)}: what the "
+                "instruments sent there is too short or too unsteady for it."
+            ).classes("notice ask")
         table(
             (f"Lift {display.length}", *_HEADINGS),
             [
