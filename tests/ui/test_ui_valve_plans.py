@@ -207,6 +207,8 @@ def test_something_is_seen_and_the_customer_asked(
     page.goto(f"{demo.address}/inspection?job={JOB}")
     ready(page)
     expect(page.get_by_text("Chalky or white: cyl 5 exhaust seat, cyl 6")).to_be_visible()
+    guides = page.locator("li", has_text="Exhaust guide clearance")
+    expect(guides).to_contain_text("cyl 1 exhaust guide 0.15 mm, cyl 2 exhaust guide 0.16 mm")
     page.get_by_label("Where").fill("cyl 2")
     page.get_by_label("Part").select_option("between the seats")
     page.get_by_label("Seen", exact=True).select_option("metal lost between seats")

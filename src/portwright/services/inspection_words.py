@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from portwright.model.contents import JobContents
 from portwright.report.document import Grid
 from portwright.services.inspection import Inspection, Observation
@@ -16,6 +18,15 @@ def seen_line(item: Observation) -> str:
     parts = [item.seen, item.reading, item.method]
     text = ", ".join(p for p in parts if p)
     return f"{item.place}: {text}" if item.place else text
+
+
+def seen_together(seen: Sequence[Observation]) -> dict[tuple[str, str], list[str]]:
+    """Places with their readings, by what was seen there and how; each thing stands once."""
+    together: dict[tuple[str, str], list[str]] = {}
+    for item in seen:
+        where = f"{item.place} {item.reading}".strip()
+        together.setdefault((item.seen, item.method), []).append(where or "somewhere")
+    return together
 
 
 def _seen(found: Inspection) -> Part:

@@ -28,8 +28,9 @@ def open_checks(contents: JobContents) -> None:
                             ui.label(name).classes("strong")
         lacking = sorted({part for check in checks for part in check.missing}, reverse=True)
         if lacking:
-            with ui.element("div").classes("notice ask"):
-                ui.label(f"On record without {' and '.join(lacking)}: check again").classes("kind")
+            with ui.element("div").classes("notice fault"):
+                what = " and ".join(lacking)
+                ui.label(f"Not checked yet: on record without {what}").classes("kind")
                 _values([check for check in checks if check.missing])
         done = [check for check in checks if check.done]
         if done:

@@ -20,7 +20,7 @@ from portwright.services.inspection import (
     observe,
     signs,
 )
-from portwright.services.inspection_words import HINTS_NOTE, inspection_pdf, seen_line
+from portwright.services.inspection_words import HINTS_NOTE, inspection_pdf, seen_together
 from portwright.services.shop_figures import figures_of
 from portwright.ui import links
 from portwright.ui.components.choose_place import choose_job
@@ -121,9 +121,10 @@ def _found(contents: JobContents, again: Callable[[], object]) -> None:
     with ui.element("section").classes("sheet"):
         heading("Seen")
         with ui.element("ul"):
-            for item in seen.observations:
+            for (what, method), where in seen_together(seen.observations).items():
                 with ui.element("li"):
-                    ui.label(seen_line(item))
+                    ui.label(what).classes("strong")
+                    ui.label(f"{', '.join(where)} ({method})" if method else ", ".join(where))
         if not seen.observations:
             ui.label("Nothing recorded yet.").classes("soft")
     with ui.element("section").classes("sheet"):
