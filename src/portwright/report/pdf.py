@@ -18,6 +18,7 @@ from portwright.report.figures import font_folder
 
 Files = dict[str, bytes]
 _COMMON = "common.typ"
+_NOT_SET = "Save the bundle on the Health screen and show it to whoever helps you."
 
 
 def render(document: Document) -> bytes:
@@ -104,9 +105,9 @@ def _set(template_name: str, data: dict[str, Any], files: Files) -> bytes:
             )
             pdf = compiler.compile(format="pdf")
     except (RuntimeError, OSError) as error:
-        raise ReportError(f"The page could not be set: {error}.") from error
+        raise ReportError(f"The page could not be set: {error}.", _NOT_SET) from error
     if not isinstance(pdf, bytes):
-        raise ReportError("The page could not be set: nothing came out.")
+        raise ReportError("The page could not be set: nothing came out.", _NOT_SET)
     return pdf
 
 

@@ -151,7 +151,10 @@ class OpenSweep:
             c for c in shop.calibrations() if (c.bench, c.version) == (run.bench, run.calibration)
         ]
         if not known:
-            raise InputError(f"Run {code} has no calibration of bench {run.bench}.")
+            raise InputError(
+                f"Run {code} has no calibration of bench {run.bench}.",
+                "Give the bench one on the Bench health screen, or with 'portwright calibrate'.",
+            )
         lifts, air = kept_plan(shop, run)
         sweep = cls(
             shop,

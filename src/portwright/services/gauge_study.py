@@ -319,7 +319,7 @@ def take_back(archive: Archive, code: str) -> Study:
     """
     study, older = _under_way(archive, code)
     if not study.values:
-        raise InputError("Nothing was read yet.")
+        raise InputError("Nothing was read yet.", "There is no reading to take back.")
     made = replace(study, values=study.values[:-1])
     _keep(archive, code, [made, *older])
     return made

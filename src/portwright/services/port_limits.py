@@ -78,7 +78,7 @@ def set_limit(shop: ShopFile, name: str, value: float) -> PortLimits:
     if name not in LIMIT_TAGS:
         raise UnknownNameError("port limit", name, LIMIT_TAGS)
     if not (math.isfinite(value) and value > 0.0):
-        raise RangeError(f"{name} must be above zero.")
+        raise RangeError(f"{name} must be above zero.", "Check number and unit.")
     if name == "stop_after":
         if value != int(value):
             raise RangeError("Cuts are counted in whole numbers.")

@@ -232,7 +232,10 @@ def calibration_of(shop: ShopFile, run: Run) -> Calibration:
     for calibration in shop.calibrations():
         if (calibration.bench, calibration.version) == (run.bench, run.calibration):
             return calibration
-    raise InputError(f"Run {run.code} has no calibration of bench {run.bench}.")
+    raise InputError(
+        f"Run {run.code} has no calibration of bench {run.bench}.",
+        "Give the bench one on the Bench health screen, or with 'portwright calibrate'.",
+    )
 
 
 def _flow(run: Run, reading: Reading, calibration: Calibration, pressure: float) -> float:

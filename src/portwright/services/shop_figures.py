@@ -99,7 +99,7 @@ def set_figure(shop: ShopFile, name: str, value: AsTyped | None) -> Figures:
         kept.pop(name, None)
     else:
         if not (math.isfinite(value.si) and value.si > 0.0):
-            raise RangeError(f"{name} must be above zero.")
+            raise RangeError(f"{name} must be above zero.", "Check number and unit.")
         kept[name] = [value.text, value.unit]
     shop.save_setting(_SETTING, kept)
     return figures_of(shop)

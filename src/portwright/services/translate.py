@@ -123,7 +123,9 @@ def learn_translation(
         if bench not in known:
             raise InputError(f"There is no bench {bench}.", f"Benches: {', '.join(known)}.")
     if here == there:
-        raise InputError("A translation needs two different benches.")
+        raise InputError(
+            f"A translation needs two different benches, not {here} twice.", "Name the other one."
+        )
     tests = common_tests(archive, here, there, side)
     relation = relate_benches(tests.points)
     return BenchTranslation(here, there, side, tests, relation, tuple(_limits(tests, relation)))
@@ -214,7 +216,9 @@ def translate_runs(
         raise InputError("No sound sweep is left to translate.", "Look at its findings.")
     first = sound[0].run
     if first.bench == there:
-        raise InputError(f"{first.port} {first.stage} was swept on {there} already.")
+        raise InputError(
+            f"{first.port} {first.stage} was swept on {there} already.", "Name another bench."
+        )
     port = port_named(checked.contents, first.port)
     side = port.side if port else Side.INTAKE
     translation = learn_translation(archive, first.bench, there, side)
