@@ -276,5 +276,5 @@ def find(connection: Connection, wanted: Wanted) -> list[PortOverview]:
 
 
 def _overview(row: Any) -> PortOverview:
-    fields = (*row[:12], np.frombuffer(row[12], "<f8"), *row[13:])
+    fields = (*row[:12], np.frombuffer(row[12], "<f8"), row[13], row[14])
     return PortOverview(*fields)
