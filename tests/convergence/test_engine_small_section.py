@@ -15,7 +15,8 @@ import pytest
 from portwright.core.engine.case import BenchedPort, EngineCase, Head, build
 from portwright.core.gas1d.ducts import Duct, join, plain_pipe
 from portwright.core.gas1d.engine import Collector, Engine, Fuel, Mechanics
-from portwright.core.gas1d.simulate import OperatingPoint, Settings, simulate
+from portwright.core.gas1d.operating import OperatingPoint
+from portwright.core.gas1d.simulate import Settings, simulate
 from portwright.core.gas1d.valves import lift_from_events
 
 INCH = 0.0254

@@ -18,7 +18,8 @@ from portwright.core.engine.breathing import OpenPeriod, mean_inlet_mach
 from portwright.core.gas1d.ducts import plain_pipe
 from portwright.core.gas1d.engine import Engine, Fuel, Mechanics
 from portwright.core.gas1d.gas import fuel_gas
-from portwright.core.gas1d.simulate import OperatingPoint, Settings, simulate
+from portwright.core.gas1d.operating import OperatingPoint
+from portwright.core.gas1d.simulate import Settings, simulate
 from portwright.core.gas1d.valves import ANGLES, area_against_crank, lift_from_events
 
 pytestmark = pytest.mark.published

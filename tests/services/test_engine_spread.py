@@ -9,7 +9,8 @@ import pytest
 
 from portwright.archive.archive import Archive
 from portwright.core.engine.sweep import Piece, run_piece
-from portwright.core.gas1d.simulate import OperatingPoint, Settings
+from portwright.core.gas1d.operating import OperatingPoint
+from portwright.core.gas1d.simulate import Settings
 from portwright.errors import InputError
 from portwright.services.compare import archive_pressure
 from portwright.services.demo import DEMO_JOB

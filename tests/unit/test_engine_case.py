@@ -14,7 +14,8 @@ from portwright.core.engine.sweep import Piece, run_piece
 from portwright.core.gas1d.bench import BenchCondition, valve_only_area
 from portwright.core.gas1d.ducts import Duct, join, plain_pipe
 from portwright.core.gas1d.engine import Collector, Mechanics
-from portwright.core.gas1d.simulate import OperatingPoint, Settings
+from portwright.core.gas1d.operating import OperatingPoint
+from portwright.core.gas1d.simulate import Settings
 from portwright.core.gas1d.valves import lift_from_events
 from portwright.errors import RangeError
 

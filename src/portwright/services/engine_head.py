@@ -9,7 +9,7 @@ import numpy as np
 
 from portwright.core.curve import Array
 from portwright.core.engine.sweep import Seen
-from portwright.core.gas1d.simulate import OperatingPoint
+from portwright.core.gas1d.operating import OperatingPoint
 from portwright.services.engine_case import HeadState, TwoHeads
 
 CHOKED = 0.95

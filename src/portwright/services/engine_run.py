@@ -13,7 +13,8 @@ from portwright.core.engine.doubts import Unknowns, draw, half_width
 from portwright.core.engine.learning import ShopFactor
 from portwright.core.engine.peaks import Peak, peak
 from portwright.core.engine.sweep import Piece, PieceDone
-from portwright.core.gas1d.simulate import OperatingPoint, Settings
+from portwright.core.gas1d.operating import OperatingPoint
+from portwright.core.gas1d.simulate import Settings
 from portwright.errors import Finding, InputError, NotConvergedError, Severity
 from portwright.model.engine import Source
 from portwright.services.compare import archive_pressure

@@ -9,7 +9,8 @@ import numpy as np
 from portwright.core.engine.case import Doubt, EngineCase, Head
 from portwright.core.engine.change import Change, build_changed
 from portwright.core.gas1d.engine import Engine
-from portwright.core.gas1d.simulate import OperatingPoint, Settings, simulate
+from portwright.core.gas1d.operating import OperatingPoint
+from portwright.core.gas1d.simulate import Settings, simulate
 from portwright.core.gas1d.valves import ANGLES
 from portwright.errors import PortwrightError
 
