@@ -98,7 +98,7 @@ def open_photo(page: Page, demo: Server, number: int) -> Finger:
     return Finger(page)
 
 
-TOOLS = {"Mark scale": "scale", "Trace": "outline", "Suggest": "suggest", "Two holes": "holes"}
+TOOLS = {"Mark scale": "scale", "Trace": "outline", "Suggest": "suggest", "Holes": "holes"}
 
 
 def tool(page: Page, name: str) -> None:
@@ -232,7 +232,7 @@ def test_points_can_be_undone_moved_and_removed(
     expect(dots).to_have_count(0)
     tool(page, "Undo")
     expect(dots).to_have_count(8)
-    tool(page, "Two holes")
+    tool(page, "Holes")
     holes = page.locator(".tracing .hole")
     for corner in photo.corners[:3]:  # a third one is not taken
         finger.tap(0.8 * corner + 0.2 * middle)
@@ -277,7 +277,7 @@ def test_roughly_marked_corners_snap_to_the_printed_lines(
 ) -> None:
     page = open_tablet().page
     finger = open_photo(page, demo, number)
-    page.get_by_role("button", name="Find lines or edges").click()
+    page.get_by_role("button", name="Find the frame").click()
     dialog = page.get_by_role("alertdialog")
     expect(dialog).to_contain_text("There are 0 marks")
     page.keyboard.press("Escape")
@@ -285,7 +285,7 @@ def test_roughly_marked_corners_snap_to_the_printed_lines(
     for corner, off in zip(photo.corners, [(5, 3), (-4, 5), (3, -5), (-5, 4)], strict=True):
         finger.tap(corner + np.array(off))
     expect(page.locator(".tracing .mark")).to_have_count(4)
-    page.get_by_role("button", name="Find lines or edges").click()
+    page.get_by_role("button", name="Find the frame").click()
     expect(page.locator(".tracing .mark")).to_have_count(8)
     enter(page, "Side from mark 1 to mark 3", "120")
     enter(page, "Side from mark 3 to mark 5", "90")

@@ -363,7 +363,7 @@ def _findings(
             "lens-not-corrected",
             Severity.NOTE,
             f"Four marks cannot show the bend of the lens: ±{100.0 * lens:.1f} % of the area.",
-            "Find lines or edges takes it out, of a printed frame as of a plain sheet.",
+            "Find the frame takes it out, of a printed frame as of a plain sheet.",
             lens,
         )
     if isinstance(of, scale.FrameScale):

@@ -39,7 +39,7 @@ _WORDS = {
     ScaleKind.BAR: "Mark both ends of a bar. The camera must be square to the section.",
 }
 _LINES = (
-    "Mark the four corners roughly and press Find lines or edges, above the photo: printed lines, "
+    "Mark the four corners roughly and press Find the frame, above the photo: printed lines, "
     "or the edges of a plain sheet, are found to a fraction of a pixel, with the bend of the lens. "
     "See that every mark sits in the middle of its line or on its edge."
 )

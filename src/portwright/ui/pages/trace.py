@@ -27,7 +27,7 @@ _TOOLS = {
     "scale": "Mark scale",
     "outline": "Trace",
     "suggest": "Suggest",
-    "holes": "Two holes",
+    "holes": "Holes",
     "move": "Move",
 }
 _WORDS = {
@@ -117,7 +117,7 @@ class _Screen:
             with ui.element("div").classes("stack"):
                 with ui.element("div").classes("row-wrap"):
                     self._tools = Switch("What a finger does", _TOOLS, "scale", self._use)
-                    self._lines = button("Find lines or edges", self._find_lines, "quiet")
+                    self._lines = button("Find the frame", self._find_lines, "quiet")
                 self._canvas = TracePhoto(
                     photo,
                     size,
