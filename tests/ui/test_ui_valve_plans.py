@@ -49,7 +49,7 @@ def enter(page: Page, label: str, text: str) -> None:
 def test_valves_are_placed_in_the_bore(page: Page, demo: Server) -> None:
     page.get_by_role("link", name="Room for valves").click()
     ready(page)
-    expect(page.get_by_role("cell", name="needs intake offset along").first).to_be_visible()
+    expect(page.get_by_role("cell", name="needs intake offsets").first).to_be_visible()
     for side, along in (("Intake", "-20"), ("Exhaust", "20,5")):
         enter(page, f"{side} offset along", along)
         enter(page, f"{side} offset across", "0")

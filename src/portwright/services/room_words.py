@@ -124,20 +124,12 @@ def room_parts(
             if plan.findings
             else ()
         ),
-        Part("Datum", _DATUM, place=Place.UNDER_DRAWING),
+        Part("Datum, tolerances", _datum(say), place=Place.UNDER_DRAWING),
         Part("Order of work", numbered(_ORDER), place=Place.UNDER_DRAWING),
         numbers_used(plan.known.values(), shown, Place.BY_DRAWING),
     )
 
 
-_DATUM = (
-    (
-        "Offsets from the bore centre, along the crank and across it, same signs: pins "
-        "in the guides and a caliper, or the mill's readout (0.05 mm, from memory)."
-    ),
-    "Lean from the bore axis; towards: where the head moves as it opens, from along the crank.",
-    "Valve to deck: lowest edge of the shut valve above the deck face.",
-)
 _ORDER = (
     "Settle valve sizes and seats before the guides: spacing decides the pair.",
     "Head on the block with its own gasket, checking springs, degree wheel.",
@@ -146,6 +138,26 @@ _ORDER = (
     "Valve to bore wall through the whole lift.",
     "Record each with instrument and date.",
 )
+
+
+def _datum(say: Say) -> tuple[str, ...]:
+    """Where every number is measured from, and how well it must be known."""
+    timing = f"{say.cut(0.05e-3)} to {say.cut(0.15e-3)}"
+    return (
+        (
+            f"Offsets {say.tolerance(0.05e-3)} from the bore centre, along the crank and across, "
+            "same signs: pins in the guides and a caliper, or the mill's readout (from memory)."
+        ),
+        (
+            "Lean ±0.25° from the bore axis; towards: where the head moves as it opens, from along "
+            "the crank."
+        ),
+        (
+            f"Valve to deck {say.tolerance(0.03e-3)}: lowest edge of the shut valve above the deck "
+            "face (from memory)."
+        ),
+        f"Valve timing ±1°: {timing} at the intake valve's gap to the piston (from memory).",
+    )
 
 
 # A line of the table: its name, the shop's figure, and the usual check it is an estimate of.
@@ -192,8 +204,17 @@ def _why_not(plan: RoomPlan, name: str) -> str:
     ]
     names = [name.lower(), "valve to piston"] if "piston" in name else [name.lower(), *both]
     names += ["the bore wall"] if "bore" in name else []
-    lacking = [plan.missing[n].rstrip(".") for n in names if n in plan.missing]
+    lacking = [_shorter(plan.missing[n].rstrip(".")) for n in names if n in plan.missing]
     return f"needs {'; '.join(dict.fromkeys(lacking))}" if lacking else ""
+
+
+def _shorter(lacking: str) -> str:
+    """Both offsets of a valve as one thing, so that a line of the table stays short."""
+    for side in Side:
+        lacking = lacking.replace(
+            f"{side.value} offset along, {side.value} offset across", f"{side.value} offsets"
+        )
+    return lacking
 
 
 def _estimates(plan: RoomPlan, rules: Figures, say: Say) -> dict[str, tuple[str, str]]:
