@@ -267,6 +267,7 @@ def test_the_commands(demo_path: Path) -> None:
     assert known["places"][0]["heads"] == 10
     head = ["job", "head", DEMO_JOB, *shop]
     assert "15 deg" in run(app, head).output
+    assert "counts as upright" in run(app, ["room", DEMO_JOB, *shop]).output
     written = run(app, [*head, "--head", "L", "--intake-valve-angle", "14.5", "--json"])
     assert json.loads(written.output)[1]["intake_valve_angle"]["unit"] == "deg"
     angle = ["--valve-angle", "15 deg", "--port-location", "down draft", "--json"]

@@ -130,6 +130,16 @@ def _first_said(*said: SideFacts) -> SideFacts:
     )
 
 
+def lean_reminder(archive: Archive, contents: JobContents) -> str:
+    """That valves are known to stand at an angle, for plans that ask for lean and direction."""
+    angle = facts_in_words(archive, contents).get("Valve angle", "")
+    if not angle:
+        return ""
+    return (
+        f"Valve angle of this head: {angle}. Without lean and which way, a valve counts as upright."
+    )
+
+
 def castings_by_number(archive: Archive) -> dict[str, Casting]:
     """Castings the shop wrote something about."""
     return {c.number: c for c in archive.castings()}

@@ -32,6 +32,7 @@ def room(
     from portwright.cli.work_parts import say_parts
     from portwright.services.display import Display
     from portwright.services.files import write_file
+    from portwright.services.head_facts import lean_reminder
     from portwright.services.room import room_plan
     from portwright.services.room_numbers import read_room_numbers
     from portwright.services.room_words import map_headings, map_rows, room_parts, room_pdf
@@ -41,6 +42,7 @@ def room(
     with open_shop(shop) as archive:
         contents, rules = archive.job(job), figures_of(archive)
         display = Display.of(archive.shop())
+        reminder = lean_reminder(archive, contents)
     plan = room_plan(contents, read_room_numbers(number or []), rules)
     if out is not None:
         write_file(room_pdf(contents, plan, display, rules), out)
@@ -48,6 +50,8 @@ def room(
         print_json(_json(plan))
         return
     say_parts(room_parts(contents, plan, display, rules))
+    if reminder:
+        say(reminder)
     for wall in plan.walls:
         say(f"{wall.side.value} valve to bore wall, gap in {display.small_length}")
         table(("lift", *map_headings(), "shrouded"), map_rows(wall, display))

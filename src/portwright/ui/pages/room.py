@@ -10,6 +10,7 @@ from starlette.responses import PlainTextResponse, Response
 from portwright.errors import PortwrightError
 from portwright.services import jobs
 from portwright.services.display import Display
+from portwright.services.head_facts import lean_reminder
 from portwright.services.room import RoomPlan, room_plan
 from portwright.services.room_numbers import GROUPS, read_room_numbers
 from portwright.services.room_words import (
@@ -70,6 +71,8 @@ async def room_page(job: str = "", numbers: str = "") -> None:
             link_button("New job", links.NEW_JOB, "main")
             return
         rules = figures_of(shop)
+        if reminder := await in_thread(lean_reminder, shop, contents):
+            ui.label(reminder).classes("soft")
 
         def show(plan: RoomPlan, typed: str) -> None:
             with ui.element("div").classes("notice ask"):
