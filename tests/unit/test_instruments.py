@@ -243,6 +243,17 @@ def test_a_network_cable_pulled_and_put_back(listen: Listen) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="this system has no pseudo-terminals")
+def test_a_practice_port_replaces_no_file(tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("lift,flow\n", encoding="utf-8")
+    with pytest.raises(InstrumentError, match="there already"):
+        practice_bench.TerminalOutlet(sheet)
+    assert sheet.read_text(encoding="utf-8") == "lift,flow\n"
+    with pytest.raises(InstrumentError, match="folder you may write to"):
+        practice_bench.TerminalOutlet(tmp_path / "nowhere" / "bench")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="this system has no pseudo-terminals")
 def test_a_serial_cable_pulled_and_put_back(listen: Listen, tmp_path: Path) -> None:
     outlet = practice_bench.TerminalOutlet(tmp_path / "bench")
     text = practice_bench.practice_description(terminal=outlet.name)

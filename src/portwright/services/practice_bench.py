@@ -223,6 +223,11 @@ class TerminalOutlet:
     ----------
     name : Path
         Where the port is found; a link that is made anew each time the cable is put in.
+
+    Raises
+    ------
+    InstrumentError
+        The system has none, a file stands there, or none can be made there.
     """
 
     def __init__(self, name: Path) -> None:
@@ -230,9 +235,19 @@ class TerminalOutlet:
             raise InstrumentError(
                 "This system has no pseudo-terminals.", "Use the practice bench over TCP."
             )
+        if name.exists() and not name.is_symlink():
+            raise InstrumentError(
+                f"{name} is there already.", "Give the serial port a name that is free."
+            )
         self.name = name
         self._ends: tuple[int, int] | None = None
-        self.plug()
+        try:
+            self.plug()
+        except OSError as error:
+            raise InstrumentError(
+                f"No serial port can be made at {name}: {error.strerror}.",
+                "Choose a folder you may write to.",
+            ) from error
 
     def plug(self) -> None:
         """Make the port."""
