@@ -7,7 +7,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 import platform
 import random
 import sqlite3
@@ -19,9 +18,8 @@ from pathlib import Path
 from benchmarks import fault_copies as copies
 from benchmarks import fault_trials as trials
 from benchmarks.fault_trials import Outcome
+from benchmarks.pages import BENCHMARKS, processors, put, system
 
-PAGE = Path(__file__).resolve().parents[1] / "docs" / "benchmarks" / "faults.md"
-BEGIN, END = "<!-- faults: begin -->", "<!-- faults: end -->"
 SEED = 20260210
 
 
@@ -84,7 +82,6 @@ def main() -> None:
     for name, outcome in found.items():
         for what in outcome.lost[:10]:
             print(f"LOST {name}: {what}")
-    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
     lines = [
         "| fault | times tried | acknowledged writes | lost | time to recover, ms | noticed |",
         "|---|---:|---:|---:|---:|---:|",
@@ -94,17 +91,14 @@ def main() -> None:
             "Time to recover: median / longest. The same power cuts on a file that does not wait "
             f"for the disk (`synchronous=OFF`, on purpose) lose or break {len(control.lost)} "
             f"things over {control.tried} cuts: the harness does see a loss. Measured on "
-            f"{os.cpu_count()} processors that other programs used as well (load {load:.1f}), "
-            f"Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, "
-            f"{platform.system()} {platform.machine()}."
+            f"{processors()}, Python {platform.python_version()}, "
+            f"SQLite {sqlite3.sqlite_version}, {system()}."
         ),
     ]
     table = "\n".join(lines)
     print(table)
     if not chosen.dry:
-        text = PAGE.read_text(encoding="utf-8")
-        start, end = text.index(BEGIN) + len(BEGIN), text.index(END)
-        PAGE.write_text(f"{text[:start]}\n{table}\n{text[end:]}", encoding="utf-8")
+        put(BENCHMARKS / "faults.md", "faults", table)
 
 
 if __name__ == "__main__":

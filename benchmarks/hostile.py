@@ -18,6 +18,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchmarks.hostile_inputs import BOMB, KINDS, inputs, sound
+from benchmarks.pages import BENCHMARKS, processors, put, system
 from portwright.archive.archive import Archive
 from portwright.errors import PortwrightError
 from portwright.io.defaults import ImportDefaults
@@ -28,8 +29,6 @@ from portwright.io.preview import understand
 from portwright.io.tables import read_table
 from portwright.services.guarded import Reader, memory_of
 
-PAGE = Path(__file__).resolve().parents[1] / "docs" / "benchmarks" / "hostile.md"
-BEGIN, END = "<!-- hostile: begin -->", "<!-- hostile: end -->"
 SEED = 20260210
 
 
@@ -157,20 +156,15 @@ def main() -> None:
             f"{done.memory / 1e6:.0f} |"
         )
         print(lines[-1], flush=True)
-    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
     lines += [
         "",
         (
-            f"On {os.cpu_count()} processors that other programs used as well (load {load:.1f}), "
-            f"Python {platform.python_version()}, {platform.system()} {platform.machine()}. The "
-            "program itself, before any file, takes some 85 MB of the memory."
+            f"On {processors()}, Python {platform.python_version()}, {system()}. The program "
+            "itself, before any file, takes some 85 MB of the memory."
         ),
     ]
     if not chosen.dry:
-        text = PAGE.read_text(encoding="utf-8")
-        start, end = text.index(BEGIN) + len(BEGIN), text.index(END)
-        table = "\n".join(lines)
-        PAGE.write_text(f"{text[:start]}\n{table}\n{text[end:]}", encoding="utf-8")
+        put(BENCHMARKS / "hostile.md", "hostile", "\n".join(lines))
 
 
 if __name__ == "__main__":

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import platform
 import random
 import socket
@@ -26,13 +25,12 @@ from typing import Any
 import psycopg
 
 from benchmarks.fault_writer import JOB, begin
+from benchmarks.pages import BENCHMARKS, processors, put, system
 from portwright.archive.archive import Archive
 from portwright.services import shop_file, tokens
 from portwright.services.tokens import Scope
 from tests.archive.server import running
 
-PAGE = Path(__file__).resolve().parents[1] / "docs" / "benchmarks" / "tablets.md"
-BEGIN, END = "<!-- tablets: begin -->", "<!-- tablets: end -->"
 _SERVE = (
     "import sys, uvicorn; from pathlib import Path; from portwright.archive.archive import Archive;"
     "from portwright.ui.api.service import make_api;"
@@ -172,18 +170,14 @@ def main() -> None:
                 print(f"ERROR {error}", flush=True)
             lines.append(row(name, log, lost(place, log), chosen.minutes, chosen.tablets))
             print(lines[-1], flush=True)
-    average = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
     about = (
-        f"{os.cpu_count()} processors that other programs used as well (load {average:.1f} of "
-        f"programs wanting one), Python {platform.python_version()}, {platform.system()} "
-        f"{platform.machine()}. Tablets, app and database on the same machine."
+        f"{processors()}, Python {platform.python_version()}, {system()}. "
+        "Tablets, app and database on the same machine."
     )
     table = "\n".join([*lines, "", about])
     print(about)
     if not chosen.dry:
-        text = PAGE.read_text(encoding="utf-8")
-        start, end = text.index(BEGIN) + len(BEGIN), text.index(END)
-        PAGE.write_text(f"{text[:start]}\n{table}\n{text[end:]}", encoding="utf-8")
+        put(BENCHMARKS / "tablets.md", "tablets", table)
 
 
 if __name__ == "__main__":
