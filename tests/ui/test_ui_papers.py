@@ -15,7 +15,7 @@ from pypdf import PdfReader
 
 from portwright.services import photos, shop_file
 from portwright.services.demo import DEMO_JOB
-from tests.ui.conftest import Server, Tablet, ready, serious_violations
+from tests.ui.conftest import Server, Tablet, ready, serious_violations, start_again
 
 pytestmark = pytest.mark.browser
 
@@ -39,11 +39,10 @@ def test_the_clock_outlives_reload_and_power_cut(page: Page, demo: Server) -> No
     page.goto(f"{demo.address}/card?job={DEMO_JOB}")
     ready(page)
     page.get_by_role("button", name="Start Guides: bore, fit, hone").click()
+    expect(page.get_by_text("The clock runs on: Guides: bore, fit, hone")).to_be_visible()
     expect(page.get_by_text("Running since")).to_be_visible()
     demo.kill()
-    demo.start()
-    page.goto(f"{demo.address}/card?job={DEMO_JOB}")
-    ready(page)
+    start_again(demo, page)
     expect(page.get_by_text("Running since")).to_be_visible()
     page.get_by_role("button", name="Stop Guides: bore, fit, hone").click()
     expect(page.get_by_text("Running since")).to_have_count(0)

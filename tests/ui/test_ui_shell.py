@@ -87,6 +87,8 @@ def test_the_logo_is_a_picture(
     (tmp_path / "logo.png").write_bytes(png(300, 120))
     box.set_input_files(tmp_path / "logo.png")
     expect(page.get_by_role("img", name="The shop's logo")).to_be_visible()
+    page.get_by_role("button", name="Take the logo off").click()
+    expect(page.get_by_text("No logo yet.")).to_be_visible()
 
 
 def test_the_bar_over_a_slow_answer_has_a_name(

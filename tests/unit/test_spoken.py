@@ -51,11 +51,19 @@ def test_german_inches(demo_archive: Archive) -> None:
     assert not re.search(r"[±%→/]", german)
 
 
-def test_a_computer_without_a_voice_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize(
+    ("system", "words"),
+    [("linux", "espeak-ng"), ("win32", "powershell"), ("darwin", "/usr/bin/say")],
+)
+def test_a_computer_without_a_voice_says_what_to_do(
+    monkeypatch: pytest.MonkeyPatch, system: str, words: str
+) -> None:
     monkeypatch.setattr("portwright.io.system_voice.shutil.which", lambda _: None)
+    monkeypatch.setattr("portwright.io.system_voice.sys.platform", system)
     assert not spoken.has_voice()
-    with pytest.raises(ReportError, match="no voice on this computer"):
+    with pytest.raises(ReportError, match="no voice on this computer") as refused:
         system_voice.speak_to_wav("hello")
+    assert words in refused.value.hint
 
 
 @pytest.mark.parametrize(

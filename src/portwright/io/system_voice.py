@@ -28,6 +28,33 @@ $voice.Dispose()
 """
 
 
+_HOW = {
+    "win32": (
+        "Windows speaks through powershell.exe, which is not on the path: add "
+        r"C:\Windows\System32\WindowsPowerShell\v1.0 to it and start Portwright again."
+    ),
+    "darwin": (
+        "macOS speaks through /usr/bin/say, which is not on the path: add /usr/bin to it and start "
+        "Portwright again."
+    ),
+    "linux": "Install the package espeak-ng, like: sudo apt install espeak-ng.",
+}
+
+
+# Where a voice of another language is added (names of menus from memory; systems move them).
+_LANGUAGES = {
+    "win32": "Add one under Settings, Time & language, Speech, Manage voices.",
+    "darwin": "Add one under System Settings, Accessibility, Spoken Content, System voice.",
+    "linux": "espeak-ng brings its languages in the package espeak-ng-data.",
+}
+
+
+def voice_hint() -> str:
+    """What to do on this system to have a voice."""
+    said = _HOW.get(sys.platform, _HOW["linux"])
+    return f"{said} The browser can still read the words aloud."
+
+
 def voice_name() -> str:
     """Program that can speak on this computer, "" where there is none."""
     for name in ("espeak-ng", "espeak"):
@@ -57,7 +84,7 @@ def speak_to_wav(words: str, language: str = "en") -> bytes:
     if not program:
         raise ReportError(
             "There is no voice on this computer.",
-            "On Linux install espeak-ng; the browser can still read the words aloud.",
+            voice_hint(),
         )
     with tempfile.TemporaryDirectory(prefix="portwright-") as folder:
         text, wav = Path(folder, "words.txt"), Path(folder, "spoken.wav")
@@ -72,7 +99,8 @@ def speak_to_wav(words: str, language: str = "en") -> bytes:
         if done.returncode != 0 or not wav.is_file():
             raise ReportError(
                 f"The voice {program} did not speak.",
-                f"Is a voice for the language '{language}' installed?",
+                f"Is a voice for the language '{language}' installed? "
+                f"{_LANGUAGES.get(sys.platform, _LANGUAGES['linux'])}",
             )
         return wav.read_bytes()
 

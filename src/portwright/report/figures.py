@@ -149,6 +149,12 @@ def gain_chart(
     return _svg(draw, x_label, y_label, size, decimal)
 
 
+def write_figures(axes: Axes, decimal: str) -> None:
+    """Write the figures on both axes with this decimal sign."""
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_formatter(lambda value, _: f"{value:.6g}".replace(".", decimal))
+
+
 def _svg(
     draw: Callable[[Axes], None],
     x_label: str,
@@ -162,8 +168,7 @@ def _svg(
         draw(axes)
         axes.set_xlabel(x_label)
         axes.set_ylabel(y_label)
-        for axis in (axes.xaxis, axes.yaxis):
-            axis.set_major_formatter(lambda value, _: f"{value:.6g}".replace(".", decimal))
+        write_figures(axes, decimal)
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None})
     return out.getvalue()

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from portwright.errors import ReportError
-from portwright.report.figures import Line
+from portwright.report.figures import Line, write_figures
 
 Pixels = NDArray[np.uint8]
 
@@ -51,6 +51,8 @@ class SharePicture:
         What the figure is not.
     named : str
         Customer and serial numbers where they were released.
+    decimal : str
+        Decimal sign of the figures on the axes.
     """
 
     headline: str
@@ -62,6 +64,7 @@ class SharePicture:
     shop: str
     note: str
     named: str = ""
+    decimal: str = "."
 
 
 def still_png(picture: SharePicture, shape: str) -> bytes:
@@ -185,6 +188,7 @@ def _drawn(picture: SharePicture, size: tuple[int, int], *, curves: bool = True)
         axes.set_ylim(bottom=0)
         axes.grid(color="#2b3640", linewidth=1)
         axes.tick_params(labelsize=14)
+        write_figures(axes, picture.decimal)
         axes.set_xlabel(picture.x_label, fontsize=15)
         axes.set_ylabel(picture.y_label, fontsize=15)
         legend = axes.legend(frameon=False, loc="lower right", fontsize=16)

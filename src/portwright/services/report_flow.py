@@ -154,10 +154,7 @@ def _table(g: Gathered) -> Grid:
 def conditions(g: Gathered) -> str:
     """Under what the figures were found, in one line."""
     say, comparison = g.said.say, g.whole.comparison
-    parts = [
-        f"{say.or_as_is('condition', name)} {say.number(say.or_as_is('value', value))}"
-        for name, value in comparison.after.conditions.items()
-    ]
+    parts = [g.said.condition(name, value) for name, value in comparison.after.conditions.items()]
     parts += [
         say("conditions.before", runs=", ".join(comparison.before.runs)),
         say("conditions.after", runs=", ".join(comparison.after.runs)),

@@ -99,6 +99,11 @@ class Said:
         cc = self.say("short.cc")
         return self.say.number(re.sub(r"(?<=\d) cc\b", f" {cc}", str(value)))
 
+    def condition(self, name: str, value: str) -> str:
+        """A condition as noted, its usual words in the language: "bore adapter 90.0 mm"."""
+        say = self.say
+        return f"{say.or_as_is('condition', name)} {say.number(say.or_as_is('value', value))}"
+
     def places(self, codes: Iterable[str]) -> str:
         """Places joined: "cyl 1, 2, 3"."""
         return ", ".join(dict.fromkeys(c for c in codes if c))

@@ -100,6 +100,7 @@ def share_picture(shop: ShopFile, job: str, choices: ReportChoices | None = None
         conditions=_conditions(g, pressure),
         shop=g.shop.name,
         note=say("share.note"),
+        decimal=say.decimal,
         named=_named(g) if g.names else "",
     )
     return picture if g.names else _without(picture, private_texts(g.contents, g.shop))
@@ -123,9 +124,7 @@ def _conditions(g: Gathered, pressure: str) -> str:
     say = g.said.say
     recorded = g.whole.comparison.after.conditions
     parts = [
-        f"{say.or_as_is('condition', name)} {value}"
-        for name, value in recorded.items()
-        if name != "direction"
+        g.said.condition(name, value) for name, value in recorded.items() if name != "direction"
     ]
     return " · ".join([say("share.at", pressure=pressure), *parts, say("share.interval")])
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from portwright import units
 from portwright.core.comparison import LiftGain, Verdict
-from portwright.io.system_voice import speak_to_wav, voice_name
+from portwright.io.system_voice import speak_to_wav, voice_hint, voice_name
 from portwright.model.contents import JobContents
 from portwright.services.clearances import open_checks
 from portwright.services.files import write_file
@@ -46,6 +46,11 @@ def spoken_summary(shop: ShopFile, job: str, choices: ReportChoices | None = Non
     ]
     text = " ".join(p for p in parts if p)
     return text if g.names else hide(text, private_texts(g.contents, g.shop))
+
+
+def how_to_have_a_voice() -> str:
+    """What to do where :func:`has_voice` is False."""
+    return voice_hint()
 
 
 def has_voice() -> bool:

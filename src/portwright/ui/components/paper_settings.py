@@ -55,12 +55,17 @@ def paper_settings() -> None:
 def _logo() -> None:
     file = shop_file()
 
+    def off() -> None:
+        shop_marks.set_logo(file, b"")
+        shown.refresh()
+
     @ui.refreshable
     def shown() -> None:
         if shop_marks.logo_of(file):
             ui.image(f"{links.LOGO}?{time.time():.0f}").props('alt="The shop\'s logo"').style(
                 "max-width: 240px"
             )
+            button("Take the logo off", off)
         else:
             ui.label("No logo yet.").classes("soft")
 

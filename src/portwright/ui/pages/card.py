@@ -74,6 +74,11 @@ def _sums(card: JobCard) -> None:
         ("Not billed yet", f"{hours_text(card.unbilled)} h"),
         ("Waiting for a yes", str(len(card.waiting))),
     )
+    running = [o.name for o in card.operations if o.running_since]
+    if running:
+        ui.label(f"The clock runs on: {', '.join(running)}").classes("notice good strong").props(
+            "role=status"
+        )
     with ui.element("dl").classes("facts wide"):
         for name, value in said:
             with ui.element("div"):

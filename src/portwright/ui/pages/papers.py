@@ -183,6 +183,8 @@ def _spoken(number: str, view: View, language: str, text: str) -> None:
             links.PAPERS_WAV, number, length=view.choice.length, language=language
         )
         link_button("Save as sound", address, "quiet").style("align-self: flex-start")
+    else:
+        ui.label(f"To save it as sound: {spoken.how_to_have_a_voice()}").classes("small soft")
 
 
 def _pictures(number: str, view: View, language: str, released: bool) -> None:
