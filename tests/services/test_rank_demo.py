@@ -60,6 +60,9 @@ def test_one_of_the_best_of_this_kind_has_a_number(shop: Archive) -> None:
     # two flow more on the old bench than anything that was tested on both: named, not passed over
     (beyond,) = (f for f in found.findings if f.code == "beyond-what-was-tested")
     assert "TH-16-010, TH-15-031" in beyond.message
+    said_of = {f.code: f.message for f in found.findings}  # the two are not counted again below
+    assert said_of["translated"].startswith("5 heads were swept on B1")
+    assert said_of["recorded-peaks"].startswith("9 heads are known only by")
 
 
 def test_the_other_shops_sheet_is_never_among_them(shop: Archive) -> None:

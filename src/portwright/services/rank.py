@@ -260,28 +260,38 @@ def _members(
             )
         members += translated
         shared += common**2 * len(translated)
-        if translated:
+        shown = sum(_counts_somewhere(m) for m in translated)
+        if shown:
             findings.append(
                 Finding(
                     "translated",
                     Severity.NOTE,
-                    f"{len(translated)} heads were swept on {other} and are shown as {bench} "
-                    "would read them, with the uncertainty of that.",
+                    f"{_heads(shown, 'was', 'were')} swept on {other} and shown as {bench} would "
+                    f"read {'it' if shown == 1 else 'them'}, with the uncertainty of that.",
                     "",
                 )
             )
-    recorded = [m.job for m in members if m.recorded]
+    recorded = sum(m.recorded and _counts_somewhere(m) for m in members)
     if recorded:
         findings.append(
             Finding(
                 "recorded-peaks",
                 Severity.NOTE,
-                f"{len(recorded)} heads are known only by the peak on their old job sheet; they "
-                "count at the highest lift alone.",
-                "Import their flow sheets if they are kept.",
+                f"{_heads(recorded, 'is', 'are')} known only by the peak on an old job sheet, "
+                "which counts near its own lift alone.",
+                "Import the flow sheets if they are kept.",
             )
         )
     return members, math.sqrt(shared / max(len(members), 1)), findings
+
+
+def _counts_somewhere(member: Member) -> bool:
+    """Whether anything is left of a head as the chosen bench would read it."""
+    return math.isfinite(member.top_area) or bool(np.isfinite(member.areas).any())
+
+
+def _heads(count: int, one: str, more: str) -> str:
+    return f"1 head {one}" if count == 1 else f"{count} heads {more}"
 
 
 def _listed(names: Sequence[str]) -> str:
