@@ -32,7 +32,7 @@ export default {
   },
   computed: {
     // as people write it; a ratio has none
-    sign() { return (this.dirty ? this.typedUnit : this.unit).replace(/^-$/, "").replace(/m2$|in2$/, (u) => u[0] === "m" ? "m²" : "in²"); },
+    sign() { return ((this.dirty ? this.typedUnit : this.unit) || "").replace(/^-$/, "").replace(/m2$|in2$/, (u) => u[0] === "m" ? "m²" : "in²"); },
     // unit and hint are read out with the label, as the eye takes them in
     spoken() { return [this.sign && "-unit", this.hint && "-hint", "-say"].filter(Boolean).map((part) => this.name + part).join(" "); },
     waiting() { return this.sent > (this.answered || 0); },
