@@ -65,7 +65,7 @@ def test_a_class_by_valve_angle_and_port_location(demo: Server, page: Page) -> N
     expect(form.get_by_label("Intake valve angle")).to_have_value("")
     form.get_by_label("Intake valve angle").fill("14,5")
     form.get_by_label("Exhaust port location").fill("raised")
-    form.get_by_role("button", name="Save what the head is").click()
+    form.get_by_role("button", name="Save valve angle and port location").click()
     expect(form.get_by_label("Intake valve angle")).to_have_value("15 deg")
     assert not serious_violations(page)
     opened(page, demo, f"/job?number={JOB}")

@@ -70,4 +70,4 @@ def head_facts(job: str, subjects: Sequence[service.Subject], locations: Sequenc
             )
             ui.navigate.reload()
 
-        button("Save what the head is", save).style("align-self: flex-start")
+        button("Save valve angle and port location", save).style("align-self: flex-start")
