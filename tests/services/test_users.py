@@ -40,6 +40,7 @@ def test_each_role_may_do_its_part_and_no_more(shop: Archive) -> None:
     with acting(Who("Ada", Role.APPRENTICE, "10.0.0.7")):
         _enter(shop)
         shop.save_setting("bench plan of run R9", {})
+        shop.save_setting("instrument zero", {})
         for refused in (
             lambda: shop.update_job("J-1", {"goal": "more"}, shop.job_version("J-1")),
             lambda: shop.mark_run("J-1", "R9", "odd"),

@@ -66,7 +66,8 @@ _WORKED_OUT = {"result", "port_overview", "search_line"}
 # Whoever ranks or searches brings the first up to date; a search among engines writes the other.
 _WORKED_OUT_SETTINGS = {"overview stamp", "engine-tries"}
 _ENTERED = {"reading", "measurement", "note", "attachment", "blob", "run", "plate_check"}
-_BENCH_PLAN = "bench plan of run "  # the lifts of a sweep, kept when it is begun
+# The lifts of a sweep, kept when it is begun, and the zero of the gauges, taken before it.
+_AT_THE_BENCH = ("bench plan of run ", "instrument zero")
 _WITH_A_RUN = {"stage", "calibration", "bench"}  # a first run brings what it names
 
 
@@ -163,7 +164,7 @@ def refuse(who: Who, writes: Writes) -> None:
             touched <= _ENTERED | _WITH_A_RUN
             and not changed
             and not writes.door
-            and all(name.startswith(_BENCH_PLAN) for name in writes.settings)
+            and all(name.startswith(_AT_THE_BENCH) for name in writes.settings)
         ),
         Role.GUEST: not writes.rows,
     }
