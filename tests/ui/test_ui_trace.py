@@ -282,6 +282,7 @@ def test_roughly_marked_corners_snap_to_the_printed_lines(
     expect(dialog).to_contain_text("There are 0 marks")
     page.keyboard.press("Escape")
     expect(dialog).to_have_count(0)
+    page.locator(".tracing .view").scroll_into_view_if_needed()
     for corner, off in zip(photo.corners, [(5, 3), (-4, 5), (3, -5), (-5, 4)], strict=True):
         finger.tap(corner + np.array(off))
     expect(page.locator(".tracing .mark")).to_have_count(4)

@@ -14,7 +14,7 @@ from portwright.errors import InputError, PortwrightError
 from portwright.model.quantity import AsTyped
 from portwright.services.trace import Join, ScaleKind
 from portwright.ui.components.number_entry import NumberEntry, Outcome
-from portwright.ui.layout import Switch, heading
+from portwright.ui.layout import Switch, button, heading
 from portwright.ui.state import View
 from portwright.units import Kind
 
@@ -39,7 +39,7 @@ _WORDS = {
     ScaleKind.BAR: "Mark both ends of a bar. The camera must be square to the section.",
 }
 _LINES = (
-    "Mark the four corners roughly and press Find the frame, above the photo: printed lines, "
+    "Mark the four corners roughly and press Find the frame: printed lines, "
     "or the edges of a plain sheet, are found to a fraction of a pixel, with the bend of the lens. "
     "See that every mark sits in the middle of its line or on its edge."
 )
@@ -108,9 +108,17 @@ class ScaleBox:
     view : View
     on_change : callable
         Called after anything changed.
+    find : callable
+        Finds the lines or edges of the frame.
     """
 
-    def __init__(self, choice: ScaleChoice, view: View, on_change: Callable[[], object]) -> None:
+    def __init__(
+        self,
+        choice: ScaleChoice,
+        view: View,
+        on_change: Callable[[], object],
+        find: Callable[[], object],
+    ) -> None:
         self._choice, self._view, self._on_change = choice, view, on_change
         with ui.element("section").classes("sheet"):
             heading("Scale")
@@ -121,7 +129,10 @@ class ScaleBox:
                 self._chosen,
             )
             self._how = ui.label().classes("small")
-            self._lines = ui.label(_LINES).classes("small")
+            self._lines = ui.element("div").classes("stack")
+            with self._lines:
+                ui.label(_LINES).classes("small")
+                button("Find the frame", find).style("align-self: flex-start")
             self._fields = ui.element("div").classes("fields")
             ui.label("The scale must lie level with the outline, not under it.").classes(
                 "small soft"

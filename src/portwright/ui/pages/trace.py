@@ -18,7 +18,7 @@ from portwright.ui.components.trace_save import SaveBox
 from portwright.ui.components.trace_scale import ScaleBox, ScaleChoice
 from portwright.ui.errors import show_finding
 from portwright.ui.format import percent
-from portwright.ui.layout import Switch, button, heading, link_button, page_frame, screen, table
+from portwright.ui.layout import Switch, heading, link_button, page_frame, screen, table
 from portwright.ui.state import View, shop_file
 from portwright.ui.theme import asset
 from portwright.ui.work import in_thread
@@ -115,9 +115,7 @@ class _Screen:
         self._choice, self._drawn, self._round = ScaleChoice(), Drawn(), 0
         with ui.element("div").classes("trace"):
             with ui.element("div").classes("stack"):
-                with ui.element("div").classes("row-wrap"):
-                    self._tools = Switch("What a finger does", _TOOLS, "scale", self._use)
-                    self._lines = button("Find the frame", self._find_lines, "quiet")
+                self._tools = Switch("What a finger does", _TOOLS, "scale", self._use)
                 self._canvas = TracePhoto(
                     photo,
                     size,
@@ -136,7 +134,7 @@ class _Screen:
                         self._join,
                     )
                     self._result = ui.element("div").classes("stack").props("aria-live=polite")
-                self._scale = ScaleBox(self._choice, view, self._scaled)
+                self._scale = ScaleBox(self._choice, view, self._scaled, self._find_lines)
                 SaveBox(contents, *shows, view, self._tracing, self._canvas.forget)
         view.on_change(self._look)
         self._use("scale")
@@ -160,7 +158,6 @@ class _Screen:
 
     def _scaled_props(self) -> None:
         self._canvas.scale(self._choice.kind.value, self._choice.most_marks)
-        self._lines.set_visibility(self._choice.framed)
         self._canvas.keep_too(self._choice.kept())
         self._use(self._tool)
 
