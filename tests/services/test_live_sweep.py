@@ -23,7 +23,7 @@ from portwright.services.demo import DEMO_JOB, create_demo
 from portwright.services.earlier import flows_of
 from portwright.services.lift_lists import LiftList, own_list
 from portwright.services.live_flow import LiveFlow
-from portwright.services.live_sweep import JUMPED, LiveSweep, Step
+from portwright.services.live_sweep import SWUNG, LiveSweep, Step
 from portwright.services.live_trace import Event
 from portwright.services.practice_bench import Practice, practice_description, practice_instrument
 from portwright.services.replay import live_on_two, side_by_side, two_benches
@@ -126,7 +126,7 @@ def test_hunting_is_not_taken() -> None:
     assert "swings" in hands.live.now().words
 
 
-def test_it_says_why_it_waits_where_the_flow_jumped() -> None:
+def test_it_says_why_it_waits_where_the_flow_swung() -> None:
     separates = replace(QUIET, noise=0.001, flutter=0.04, flutter_from=0.0, flutter_time=0.8)
     hands = Hands(separates)
     hands.bench.command("on")
@@ -134,7 +134,7 @@ def test_it_says_why_it_waits_where_the_flow_jumped() -> None:
     assert hands.run(30.0) == ["4 mm"]
     hands.bench.command("lift 6")
     assert hands.run(6.0) == []
-    assert (hands.live.now().step, hands.live.now().words) == (Step.SETTLING, JUMPED)
+    assert (hands.live.now().step, hands.live.now().words) == (Step.SETTLING, SWUNG)
 
 
 def test_a_lift_that_is_not_on_the_list_is_not_read() -> None:

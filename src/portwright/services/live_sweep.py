@@ -29,7 +29,7 @@ _GAP = 1.5  # without a line for so long the stretch begins anew [s]
 _SMOOTH = 0.3  # time constant of the numbers shown [s]
 _JUMP = 0.25  # change of flow at unmoved lift and pressure that a range change makes [-]
 _JUMP_TIME = 0.6  # within which it happens [s]
-JUMPED = "the flow jumped: it is watched for longer"
+SWUNG = "the flow swung: it is watched for longer"
 
 
 class Step(StrEnum):
@@ -330,7 +330,7 @@ class LiveSweep:
                 f"test pressure swings by ± {100.0 * swing:.1f} %",
             ),
             (state is State.STEADY, Step.STEADY, ""),
-            (judged is not None and judged.jumped, Step.SETTLING, JUMPED),
+            (judged is not None and judged.jumped, Step.SETTLING, SWUNG),
         )
         return next(
             ((step, words) for applies, step, words in found if applies), (Step.SETTLING, "")

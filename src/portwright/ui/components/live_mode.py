@@ -227,8 +227,6 @@ class LiveMode:
             self._numbers.tell("ask", "Hunting. Not taken.")
         elif now.step is Step.SETTLING and now.words:
             self._numbers.tell("ask", f"{now.words.capitalize()}.")
-        elif now.step is Step.DONE:
-            self._numbers.tell("good", "All lifts read.")
 
     def _show_wires(self) -> None:
         said = [
