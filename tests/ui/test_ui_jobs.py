@@ -193,10 +193,10 @@ def test_the_job_sheet_is_written_later_and_not_over_someone_else(
         ready(page)
     assert serious_violations(first) == []
     first.get_by_label("Customer").fill("B. Owner (FICTIONAL)")
-    first.get_by_role("button", name="Save").click()
+    first.get_by_role("button", name="Save", exact=True).click()
     expect(first.get_by_text("B. Owner (FICTIONAL)")).to_be_visible()
     second.get_by_label("Customer").fill("C. Other (FICTIONAL)")
-    second.get_by_role("button", name="Save").click()
+    second.get_by_role("button", name="Save", exact=True).click()
     expect(second.get_by_role("alertdialog")).to_contain_text("changed by someone else")
     second.reload()
     ready(second)
