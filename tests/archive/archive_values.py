@@ -36,6 +36,7 @@ def reading(lift: str, flow: str) -> Reading:
         flow=cfm(flow),
         test_pressure=AsTyped("28,0", "inH2O", 6974.0),
         air_temperature=AsTyped("20.5", "degC", 293.65),
+        test_pressure_zero=AsTyped("-0,05", "inH2O", -12.45),
     )
 
 

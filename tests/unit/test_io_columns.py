@@ -29,6 +29,7 @@ HEADINGS = [
     ("baro_kPa", "barometer [kPa]"),
     ("rh_pct", "humidity [%]"),
     ("leak_check_cfm", "leak [cfm]"),
+    ("gauge_zero_inH2O", "test pressure zero [inH2O]"),
     ("flutter_pct", "scatter [%]"),
     ("throat_mm", "throat diameter [mm]"),
     ("int_seat_sink_before_mm", "intake seat sink before [mm]"),

@@ -330,6 +330,8 @@ CHANNELS = (
     "barometer",
     "humidity",
     "leak",
+    "test_pressure_zero",
+    "meter_pressure_zero",
     "scatter",
 )
 

@@ -27,6 +27,7 @@ FIELD_SI = {
     "test_pressure": "Pa", "air_temperature": "K", "meter_temperature": "K", "barometer": "Pa",
     "humidity": "fraction", "leak": "m3_s", "scatter": "fraction", "full_scale": "m3_s",
     "indicated": "Pa", "bore": "m", "pipe": "m", "bore_adapter": "m", "adapter_length": "m",
+    "test_pressure_zero": "Pa", "meter_pressure_zero": "Pa",
     "certified": "m3_s", "measured": "m3_s", "reads_at": "Pa", "angle": "rad",
     "intake_lift": "m", "exhaust_lift": "m", "intake_centre": "rad", "exhaust_centre": "rad",
     "lash": "m", "report_pressure": "Pa",

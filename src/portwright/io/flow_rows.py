@@ -108,6 +108,8 @@ def _shown(sheet: Sheet, row: Row, lift: AsTyped) -> Reading:
         barometer=_positive(row, "barometer"),
         humidity=not_negative(row, "humidity"),
         leak=row.number_of("leak"),
+        test_pressure_zero=row.number_of("test pressure zero"),
+        meter_pressure_zero=row.number_of("meter pressure zero"),
         scatter=not_negative(row, "scatter"),
     )
 

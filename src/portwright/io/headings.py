@@ -40,6 +40,8 @@ _NUMBERS: tuple[tuple[str, Kind, str], ...] = (
     ("barometer", Kind.PRESSURE, "baro barometer barometric_pressure"),
     ("humidity", Kind.RATIO, "rh humidity relative_humidity"),
     ("leak", Kind.FLOW, "leak leak_check leakage leak_flow"),
+    ("test pressure zero", Kind.PRESSURE, "test_pressure_zero gauge_zero"),
+    ("meter pressure zero", Kind.PRESSURE, "meter_pressure_zero meter_zero"),
     ("scatter", Kind.RATIO, "flutter scatter needle_swing swing"),
     ("percent", Kind.RATIO, "share_of_range"),
     ("range full scale", Kind.FLOW, "range_full_scale full_scale range_constant"),

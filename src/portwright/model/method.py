@@ -36,7 +36,8 @@ METHODS = (
         pressure_law="compressible",
         leak="as-uncertainty",
         meter_air="same-air",
-        about="Readings as shown; leak counted as uncertainty; pressure moved compressibly.",
+        about="Readings as shown, less a gauge's zero where noted; leak counted as uncertainty; "
+        "pressure moved compressibly.",
     ),
     ReductionMethod(
         "leak-subtracted-1",

@@ -36,6 +36,8 @@ class Reading:
         Relative humidity. [-]
     leak : AsTyped or None
         Flow with the port blanked. [m3/s]
+    test_pressure_zero, meter_pressure_zero : AsTyped or None
+        What each gauge shows with the air off; taken off its reading. [Pa]
     scatter : AsTyped or None
         Half width of the needle's swing over the reading. [-]
     """
@@ -51,6 +53,8 @@ class Reading:
     barometer: AsTyped | None = None
     humidity: AsTyped | None = None
     leak: AsTyped | None = None
+    test_pressure_zero: AsTyped | None = None
+    meter_pressure_zero: AsTyped | None = None
     scatter: AsTyped | None = None
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, replace
 
 from portwright import units
 from portwright.errors import InputError, UnknownNameError
-from portwright.model.bench import Bench, Calibration, Conditions
+from portwright.model.bench import Bench, Calibration, Conditions, Metering
 from portwright.model.contents import JobContents
 from portwright.model.head import Port, Side
 from portwright.model.quantity import AsTyped
@@ -26,6 +26,8 @@ AIR = {
     "barometer": (Kind.PRESSURE, "kPa"),
     "humidity": (Kind.RATIO, "%"),
     "leak": (Kind.FLOW, "cfm"),
+    "test_pressure_zero": (Kind.PRESSURE, "inH2O"),
+    "meter_pressure_zero": (Kind.PRESSURE, "inH2O"),
 }
 _HOLDS = ("test_pressure",)  # kept by the bench from day to day; the rest changes with the weather
 _SAME_DAY = ("air_temperature", "barometer", "humidity")
@@ -60,7 +62,8 @@ def set_up(shop: ShopFile, contents: JobContents, port: str, bench: str) -> SetU
 
     Where there is none, what the bench usually has.
 
-    Air readings are carried over within a day, a leak check never: it belongs to one mounting.
+    Air readings are carried over within a day. A leak check never: it belongs to one mounting; nor
+    the zero of a gauge, which wanders.
 
     Raises
     ------
@@ -133,6 +136,14 @@ def _air_after(run: Run, bench: Bench) -> Reading:
     return replace(empty, **{n: getattr(last, n) for n in names if getattr(last, n) is not None})
 
 
+def asked_of(calibration: Calibration) -> dict[str, tuple[Kind, str]]:
+    """Of :data:`AIR`, what counts for a bench of this kind of metering."""
+    states_flow = calibration.metering is Metering.DIRECT and calibration.reads_at is not None
+    meter = calibration.metering not in {Metering.DIRECT, Metering.PERCENT_OF_RANGE}
+    counts = {"test_pressure_zero": not states_flow, "meter_pressure_zero": meter}
+    return {name: said for name, said in AIR.items() if counts.get(name, True)}
+
+
 def stated(conditions: Conditions) -> dict[str, str]:
     """Conditions in words, those recorded only."""
     names = (f.name for f in fields(conditions))
@@ -186,6 +197,8 @@ def with_air(values: Mapping[str, AsTyped | None]) -> Reading:
         barometer=values.get("barometer"),
         humidity=values.get("humidity"),
         leak=values.get("leak"),
+        test_pressure_zero=values.get("test_pressure_zero"),
+        meter_pressure_zero=values.get("meter_pressure_zero"),
     )
 
 

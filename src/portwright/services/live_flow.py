@@ -179,6 +179,8 @@ class LiveFlow:
             lift=lift,
             test_pressure=pressure,
             range_number=range_number if self._scales else None,
+            test_pressure_zero=None,  # the zero routine took it off every line
+            meter_pressure_zero=None,
             scatter=units.read(f"{100.0 * mean.scatter:.2g}", Kind.RATIO, "%"),
             **typed,
         )

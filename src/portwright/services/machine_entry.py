@@ -24,6 +24,8 @@ CHANNELS = {
     "barometer": Kind.PRESSURE,
     "humidity": Kind.RATIO,
     "leak": Kind.FLOW,
+    "test_pressure_zero": Kind.PRESSURE,
+    "meter_pressure_zero": Kind.PRESSURE,
 }
 _ATTEMPTS = 50  # several programs may begin a sweep in the same moment
 

@@ -142,6 +142,8 @@ def _reduce_group(
     name, kind = _PRIMARY[calibration.metering]
     shown = [getattr(r, name) for r in readings]
     primary = _si(shown)
+    if name == "meter_pressure":
+        primary -= np.nan_to_num(_si([r.meter_pressure_zero for r in readings]))
     pressure = _test_pressure(readings, calibration)
     temperature = _si([r.air_temperature for r in readings])
     usable = np.isfinite(primary) & np.isfinite(pressure) & (pressure > 0.0) & (primary >= 0.0)
@@ -177,12 +179,13 @@ def _reduce_group(
 
 
 def _test_pressure(readings: Sequence[Reading], calibration: Calibration) -> Array:
-    """Pressure the shown flow belongs to.
+    """Pressure the shown flow belongs to, less what the gauge shows with the air off.
 
     A bench that states its flow at a fixed pressure has converted it already, whatever the
     pressure in the plenum was.
     """
-    recorded = _si([r.test_pressure for r in readings])
+    zero = np.nan_to_num(_si([r.test_pressure_zero for r in readings]))
+    recorded = _si([r.test_pressure for r in readings]) - zero
     if calibration.reads_at is None:
         return recorded
     stated = np.full(len(readings), calibration.reads_at.si)

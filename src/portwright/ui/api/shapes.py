@@ -179,6 +179,8 @@ class ReadingIn(_Shape):
     barometer: Value | None = None
     humidity: Value | None = None
     leak: Value | None = None
+    test_pressure_zero: Value | None = None
+    meter_pressure_zero: Value | None = None
 
 
 class ReadingStored(_Shape):

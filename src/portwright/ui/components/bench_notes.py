@@ -8,7 +8,7 @@ from nicegui import ui
 
 from portwright.model.run import Reading
 from portwright.services.capture import Contested, OpenSweep
-from portwright.services.carried import AIR, read_air, stated, with_air
+from portwright.services.carried import AIR, asked_of, read_air, stated, with_air
 from portwright.services.earlier import Earlier
 from portwright.ui import links
 from portwright.ui.components.ask_reason import ask_reason
@@ -93,7 +93,7 @@ class BenchNotes:
 
     def _say_conditions(self, earlier: Earlier | None) -> None:
         sweep = self._screen.sweep
-        air = {name: getattr(sweep.air, name) for name in AIR}
+        air = {name: getattr(sweep.air, name) for name in asked_of(sweep.calibration)}
         said = {"bench": sweep.run.bench} | stated(sweep.run.conditions)
         said |= {n.replace("_", " "): str(v) for n, v in air.items() if v is not None}
         missing = [n.replace("_", " ") for n, v in air.items() if v is None]
@@ -104,15 +104,15 @@ class BenchNotes:
             ui.label(f"Left out of comparisons: {sweep.run.left_out}").classes("tag ask")
         for code, why in (earlier.left_out if earlier else {}).items():
             ui.label(f"{code} is not used here: {why}").classes("soft")
-        button("Note air and leak", self._ask_air, "quiet").style("align-self: flex-start")
+        button("Note air, leak and zero", self._ask_air, "quiet").style("align-self: flex-start")
 
     async def _ask_air(self) -> None:
         air = self._screen.sweep.air
         with ui.dialog() as dialog, ui.element("div").classes("card").props('role="document"'):
-            heading("Air and leak, for the readings that follow")
+            heading("Air, leak and zero, for the readings that follow")
             boxes = {}
             with ui.element("div").classes("fields"):
-                for name, (_, unit) in AIR.items():
+                for name, (_, unit) in asked_of(self._screen.sweep.calibration).items():
                     value = getattr(air, name)
                     boxes[name] = Field(
                         name.replace("_", " ").capitalize(),

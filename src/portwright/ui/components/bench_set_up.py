@@ -10,7 +10,7 @@ from portwright.errors import InputError
 from portwright.model.bench import Conditions
 from portwright.model.contents import JobContents
 from portwright.services import capture, lift_lists
-from portwright.services.carried import AIR, SetUp, read_air, stated, with_air
+from portwright.services.carried import AIR, SetUp, asked_of, read_air, stated, with_air
 from portwright.services.lift_lists import LiftList
 from portwright.ui import links
 from portwright.ui.components.field import Field
@@ -106,9 +106,10 @@ class BenchSetUp:
                 )
                 for f in fields(Conditions)
             }
-        heading("Air and leak", 3)
+        heading("Air, leak and zero", 3)
         with ui.element("div").classes("fields"):
-            self._air = {name: self._air_field(name, unit) for name, (_, unit) in AIR.items()}
+            asked = asked_of(self._found.calibration)
+            self._air = {name: self._air_field(name, unit) for name, (_, unit) in asked.items()}
 
     def _air_field(self, name: str, unit: str) -> Field:
         value = getattr(self._found.air, name)
