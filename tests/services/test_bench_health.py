@@ -33,7 +33,7 @@ from portwright.services.bench_health import (
     study_steps,
 )
 from portwright.services.calibrate import NewCalibration, add_calibration, points_from_plates
-from portwright.services.claims import Possible, answer, claims
+from portwright.services.claims import Possible, answer, claims, claims_of
 from portwright.services.demo import DEMO_JOB
 from portwright.services.reduce import reduce_runs
 from portwright.units import Kind, read, to_si
@@ -207,14 +207,31 @@ def test_elements_and_orifices_get_new_constants(demo_path: Path) -> None:
 
 def test_the_foreign_sheet_is_refused_with_the_right_questions(demo_archive: Archive) -> None:
     (claim,) = claims(demo_archive, DEMO_JOB)
-    assert claim.possible is Possible.NO
-    assert claim.flows[0].possible is Possible.NO
+    assert claim.possible is Possible.DOUBTFUL
+    assert claim.flows[0].possible is Possible.DOUBTFUL  # 1.13 of the gap
     assert "needs an effective area of 272 mm²" in claim.sentence()
     asked = " ".join(claim.questions)
     for word in ("bench", "bore adapter", "radius", "swept", "valve"):
         assert word in asked
     assert "test pressure" not in asked  # it is stated
     assert claims(demo_archive, "TH-14-019") == []
+
+
+@pytest.mark.parametrize(
+    ("flow", "possible"),
+    [("54", Possible.YES), ("62", Possible.DOUBTFUL), ("64", Possible.NO)],  # 0.98, 1.13, 1.17
+)
+def test_a_gap_passes_a_little_more_than_its_area_and_no_claim_much_more(
+    demo_archive: Archive, flow: str, possible: Possible
+) -> None:
+    contents = demo_archive.job(DEMO_JOB)
+    rows = tuple(
+        replace(r, cells=r.cells | {"flow_cfm_claimed": flow})
+        for r in contents.rows
+        if r.cells.get("flow_cfm_claimed") == "62"
+    )
+    (claim,) = claims_of(replace(contents, rows=rows))
+    assert claim.flows[0].possible is possible
 
 
 def test_what_the_other_shop_answers_is_kept_beside_its_sheet(demo_path: Path) -> None:
