@@ -25,6 +25,7 @@ from portwright.services.display import Display
 from portwright.services.privacy import without_names
 from portwright.services.report import ReportChoices, customer_report, write_report
 from portwright.services.report_flow import conditions
+from portwright.services.report_said import Said
 from portwright.services.wording import percent
 
 INCH = ReportChoices(length="in")
@@ -200,7 +201,7 @@ def test_what_differed_is_said_in_the_language_of_the_report() -> None:
         after=group("R2", bench="B2", bore_adapter="93 mm", direction="forward"),
         findings=(Finding("pressure-moved", Severity.NOTE, "Readings were moved."),),
     )
-    said = SimpleNamespace(say=words("de"))
+    said = Said(words("de"), Display())
     asked: Any = SimpleNamespace(said=said, whole=SimpleNamespace(comparison=comparison))
     line = conditions(asked)
     assert "Zylinderadapter vorher „90 mm“, nachher „93 mm“" in line
