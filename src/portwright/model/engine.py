@@ -139,7 +139,7 @@ class EngineTerm:
 
 
 _FM = "from memory"
-_OWN = "our own middle value; measure it"
+_OWN = "Portwright's own middle value; measure it"
 
 ENGINE_TERMS = (
     EngineTerm("bore", "bore", "length", "mm"),

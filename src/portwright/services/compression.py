@@ -16,7 +16,7 @@ from portwright.services.engine_facts import fact_value
 from portwright.services.plan_terms import Known, Origin, PlanTerm
 from portwright.units import Kind, read
 
-_FM, _OWN = "from memory", "our own figure"
+_FM, _OWN = "from memory", "Portwright's own figure"
 MILL_TERMS = (
     PlanTerm(
         "chamber", Kind.VOLUME, ("chamber before mill",), None, "", "0.2 cc", f"burette, {_FM}"

@@ -188,13 +188,13 @@ def _order(plan: MillPlan, say: Say) -> tuple[str, ...]:
 
 def _tolerances(say: Say) -> tuple[str, ...]:
     return (
-        f"Deck depth {say.tolerance(CUT_TOLERANCE)} (our own figure).",
+        f"Deck depth {say.tolerance(CUT_TOLERANCE)} (Portwright's own figure).",
         (
             f"Deck flat within {say.cut(0.05e-3)} overall (from memory; the gasket maker's limit "
             "comes first)."
         ),
-        f"Intake face cut {say.tolerance(0.05e-3)}, angle ±0.1° (our own figures).",
-        f"End rails {say.tolerance(0.2e-3)}: the seal takes it up (our own figure).",
+        f"Intake face cut {say.tolerance(0.05e-3)}, angle ±0.1° (Portwright's own figures).",
+        f"End rails {say.tolerance(0.2e-3)}: the seal takes it up (Portwright's own figure).",
         "Chambers alike within 0.5 cc, better 0.2 cc (from memory).",
     )
 

@@ -16,7 +16,7 @@ from portwright.units import Kind
 
 MOST_CUTS = 6
 CUT_ROWS = ("cut above", "cut below", "back-cut")
-_OWN, _FM, _CP = "our own", "from memory", "common practice"
+_OWN, _FM, _CP = "Portwright's own", "from memory", "common practice"
 
 
 def _cut_terms() -> list[PlanTerm]:
