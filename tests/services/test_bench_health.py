@@ -263,7 +263,7 @@ def test_the_commands(demo_path: Path) -> None:
     known = json.loads(CliRunner().invoke(app, ["bench", "B2", "--json", *shop]).output)
     assert len(known["plates"]) == 5
     said = CliRunner().invoke(app, ["claims", DEMO_JOB, *shop]).output
-    assert "Not possible as stated" in said
+    assert "Doubtful at 1 of 5 lifts" in said
     assert "ranked nowhere" in said
     answered = ["claims", DEMO_JOB, "--answer", "2=4.03 in, 7 in long", *shop]
     assert "What bore adapter, how long? 4.03 in" in CliRunner().invoke(app, answered).output
