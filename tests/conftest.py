@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,9 +13,11 @@ from hypothesis import settings
 from portwright.archive.archive import Archive
 from portwright.services.demo import create_demo
 
-# no test is failed for being slow: the machine may be busy with something else
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")
+# No test is failed for being slow: the machine may be busy with something else.  The usual run tries
+# the same numbers every time, so that only the change decides; a search tries many new ones.
+settings.register_profile("same", deadline=None, derandomize=True)
+settings.register_profile("search", deadline=None, max_examples=2000)
+settings.load_profile(os.environ.get("PORTWRIGHT_PROPERTIES", "same"))
 
 
 @pytest.fixture(scope="session")

@@ -38,6 +38,7 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TypeVar
 
 
 class Severity(StrEnum):
@@ -171,6 +172,28 @@ class UnknownNameError(InputError):
         offered = ", ".join(near) if near else "none exist yet"
         said = f"There is no {what} called '{name}'." if name.strip() else f"No {what} was named."
         super().__init__(said, f"Known: {offered}.")
+
+
+Word = TypeVar("Word", bound=StrEnum)
+
+
+def one_of(words: type[Word], text: str, what: str) -> Word:
+    """Member of a closed list by its word.
+
+    Parameters
+    ----------
+    words : type of StrEnum
+    text : str
+    what : str
+        Kind of thing, for the error: "goal".
+
+    Raises
+    ------
+    UnknownNameError
+    """
+    if text not in set(words):
+        raise UnknownNameError(what, text, words)
+    return words(text)
 
 
 class ImportFileError(PortwrightError):

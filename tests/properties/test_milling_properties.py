@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from portwright.core.chamber.angle import AngleCut, DeepSide, angle_for_volume, angle_line_up
@@ -155,6 +155,7 @@ def test_a_gasket_is_a_cut_of_opposite_sign(half: float, tilt: float, thickness:
 
 
 @given(areas, st.floats(20 * MM, 140 * MM), st.floats(0, 1 * MM), st.floats(0, 0.1))
+@example(area=0.0075740441394495745, centroid=0.05, edge=0.00038120423768821243, angle=0.0)
 def test_angle_for_a_volume_and_back(
     area: float, centroid: float, edge: float, angle: float
 ) -> None:

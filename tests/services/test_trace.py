@@ -15,12 +15,12 @@ from typer.testing import CliRunner
 from benchmarks.tracing_photo import Photo, photograph
 from portwright.archive.archive import Archive
 from portwright.cli.main import app
-from portwright.errors import GeometryError, InputError, NotFoundError, UnknownNameError
+from portwright.errors import GeometryError, InputError, NotFoundError, UnknownNameError, one_of
 from portwright.services import trace, trace_store
 from portwright.services.port_profile import port_profile
 from portwright.services.shop_file import open_shop
 from portwright.services.trace import Join, PictureErrors, Points, ScaleKind, Tracing
-from portwright.services.trace_entry import read_outline, read_points, read_scale
+from portwright.services.trace_entry import read_outline, read_points
 from portwright.services.trace_store import Belongs, Target
 from portwright.units import Kind, typed
 
@@ -261,8 +261,8 @@ def test_command_finds_lines_and_outline_and_keeps_them(
         read_points(["12;5"])
     with pytest.raises(InputError, match="point 2"):
         read_outline(b"1,2\n3,here\n", "points.csv")
-    with pytest.raises(UnknownNameError):
-        read_scale("ruler")
+    with pytest.raises(UnknownNameError, match="scale of a photo called 'ruler'"):
+        one_of(trace.ScaleKind, "ruler", "scale of a photo")
 
 
 def test_points_placed_close_up_are_more_certain() -> None:

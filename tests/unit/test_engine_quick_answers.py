@@ -9,7 +9,6 @@ from portwright.core.curve import Array
 from portwright.core.engine.breathing import (
     mach_index,
     mean_inlet_mach,
-    most_filling,
     open_period,
     speed_at_mach,
 )
@@ -73,8 +72,6 @@ def test_mach_index_of_the_textbook_engine() -> None:
     period = open_period(box_lobe(), np.array([0.005, 0.01, 0.012]), np.full(3, 0.35 * disc))
     z = float(mach_index(period, 0.1016, 0.0889, SOUND, 6000.0))
     assert z == pytest.approx(0.591833, abs=5e-7)
-    # choked for 240 degrees: 0.5787/Z * 240/180
-    assert float(most_filling(period, z)) == pytest.approx(0.5787037 / z * 4.0 / 3.0, rel=1e-6)
 
 
 def test_ram_of_the_trade_example() -> None:

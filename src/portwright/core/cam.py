@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -192,23 +191,3 @@ def time_at_lift(cam: LiftTable, lift: Array, demand: PistonDemand | None = None
         seat=float(weight[0]) / total,
         held=float(moment @ above) / total,
     )
-
-
-def share_between(cam: LiftTable, low: float, high: float) -> float:
-    """Share of the open time with the lift between two values.
-
-    Parameters
-    ----------
-    cam : LiftTable
-    low, high : float
-        Lifts. [m]
-
-    Returns
-    -------
-    float
-        [-]
-    """
-    _, height, step = _refined(cam, np.array([low, high]))
-    middle = (height[1:] + height[:-1]) / 2.0
-    inside = (middle >= low) & (middle < high if math.isfinite(high) else True)
-    return float(step[inside].sum() / step.sum())

@@ -7,8 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-import numpy as np
-
 from portwright.core.curve import Array
 from portwright.core.weights import span_weights
 from portwright.errors import RangeError
@@ -131,8 +129,3 @@ def band_weights(
         if high - low > 1e-3 * valve_diameter:
             found.append(BandWeights(band, low, high, span_weights(lift, low, high)))
     return tuple(found)
-
-
-def band_mean(area: Array, weights: BandWeights) -> float:
-    """Mean effective area over a band. [m2]"""
-    return float(np.dot(weights.weight, area))

@@ -75,11 +75,6 @@ class TwoPoints:
     apart: float
     apart_there: float
 
-    @property
-    def misfit(self) -> float:
-        """By how much the distances differ. [m]"""
-        return abs(self.apart - self.apart_there)
-
 
 def by_two_points(own: Array, there: Array) -> TwoPoints:
     """Lay a face on another one by two points of each, in the same order.

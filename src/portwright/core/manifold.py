@@ -69,6 +69,10 @@ class Meeting:
     trailing: Step
 
 
+_LEAST_SIZE = 1e-6  # less is no opening but a slip of the unit [m]
+_ONE_POINT = 1e-9  # points closer together are one point [m]
+
+
 def rounded(width: float, height: float, radius: float) -> Outline:
     """Outline of a rounded opening about its middle.
 
@@ -81,10 +85,12 @@ def rounded(width: float, height: float, radius: float) -> Outline:
     ------
     RangeError
         Sizes that cannot be.
+    GeometryError
+        A slit so thin for its length that it encloses no area.
     """
     for value, what in ((width, "width"), (height, "height")):
-        if need_number(value, what) <= 0.0:
-            raise RangeError(f"The {what} of an opening must be above zero.")
+        if need_number(value, what) < _LEAST_SIZE:
+            raise RangeError(f"The {what} of an opening must be above zero.", "Measure it again.")
     limit = 0.5 * min(width, height)
     if not 0.0 <= need_number(radius, "corner radius") <= limit * (1.0 + 1e-9):
         raise RangeError(
@@ -99,7 +105,7 @@ def rounded(width: float, height: float, radius: float) -> Outline:
         angle = turn + 0.5 * math.pi * quarter
         corners.append(centre + radius * np.column_stack([np.cos(angle), np.sin(angle)]))
     points = np.vstack(corners)
-    keep = np.linalg.norm(points - np.roll(points, 1, axis=0), axis=1) > 1e-9
+    keep = np.linalg.norm(points - np.roll(points, 1, axis=0), axis=1) > _ONE_POINT
     return Outline(points[keep])
 
 

@@ -79,10 +79,6 @@ class Budget:
         free = np.array([c.degrees_of_freedom for c in self.components])
         return effective_degrees_of_freedom(contributions, free)
 
-    def expanded(self, level: float = 0.95) -> Array:
-        """Relative half width of the interval at a level of confidence, shape (n,). [-]"""
-        return coverage_factor(self.degrees_of_freedom(), level) * self.combined()
-
     def covariance(self) -> Array:
         """Relative covariance between the readings of the sweep, shape (n, n). [-]"""
         return sum_of_covariances(self.components)

@@ -71,30 +71,6 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True)
-class ValveSpec:
-    """Valve and seat of a port as last measured, everything optional but the head diameter.
-
-    Parameters
-    ----------
-    head_diameter : AsTyped
-        [m]
-    stem_diameter, throat_diameter, seat_width : AsTyped or None
-        [m]
-    seat_angle : AsTyped or None
-        From the valve head plane. [rad]
-    count : int
-        Valves of this port. [-]
-    """
-
-    head_diameter: AsTyped
-    stem_diameter: AsTyped | None = None
-    throat_diameter: AsTyped | None = None
-    seat_width: AsTyped | None = None
-    seat_angle: AsTyped | None = None
-    count: int = 1
-
-
-@dataclass(frozen=True, slots=True)
 class Port:
     """One port of a head.
 

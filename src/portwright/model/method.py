@@ -18,7 +18,8 @@ class ReductionMethod:
     leak : str
         "as-uncertainty" or "subtract".
     meter_air : str
-        "same-air" when head and meter see the same air, "measured" when both temperatures count.
+        "same-air" when head and meter see the same air, "measured" when both temperatures count,
+        "viscosity" when the meter is a laminar element whose table holds for reference air.
     about : str
         What it does, in one sentence.
     """
@@ -59,5 +60,13 @@ METHODS = (
         leak="as-uncertainty",
         meter_air="measured",
         about="As standard-1, corrected for different air temperature at head and meter.",
+    ),
+    ReductionMethod(
+        "laminar-element-1",
+        pressure_law="compressible",
+        leak="as-uncertainty",
+        meter_air="viscosity",
+        about="As standard-1, the table of a flow element corrected as a laminar one for the "
+        "viscosity of its air.",
     ),
 )

@@ -11,7 +11,7 @@ from portwright.core.constants import Array
 from portwright.core.line_up import Placement, by_two_points, turn_uncertainty
 from portwright.core.outline import Outline
 from portwright.core.trace.measure import COVERAGE_FACTOR
-from portwright.errors import Finding, InputError, Severity, UnknownNameError, Where
+from portwright.errors import Finding, InputError, Severity, Where
 
 _DOUBTED = 3.0  # standard uncertainties from which a difference is more than the photos explain
 _TURNED_FAR = math.radians(20.0)
@@ -24,16 +24,7 @@ class LineUp(StrEnum):
     HOLES = "holes"  # two dowel or bolt holes marked on each photo
 
 
-def read_line_up(text: str) -> LineUp:
-    """Read how parts are laid on one another.
-
-    Raises
-    ------
-    UnknownNameError
-    """
-    if text not in set(LineUp):
-        raise UnknownNameError("way to lay them on one another", text, set(LineUp))
-    return LineUp(text)
+LAID = "way to lay them on one another"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

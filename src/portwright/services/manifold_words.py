@@ -157,8 +157,8 @@ def _line_up(fit: ManifoldFit, say: Say) -> tuple[str, ...]:
         lies = _moved(laid.placement, say) or "where the head's opening is, not turned"
         lines.append(
             f"Laid by two holes: the {name}'s middle comes to lie {lies}, the turn known to "
-            f"±{_degrees(laid.turn_interval)}. Holes {1e3 * laid.apart_head:.1f} mm apart on the "
-            f"head, {1e3 * laid.apart:.1f} mm on the {name}."
+            f"±{_degrees(laid.turn_interval)}. Holes {say.about(laid.apart_head)} apart on the "
+            f"head, {say.about(laid.apart)} on the {name}."
         )
     if "gasket" in fit.traced and "gasket" not in fit.laid:
         lines.append("The gasket has no holes marked: it lies by its middle.")

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from portwright.errors import (
-    PortwrightError,
-)
+from portwright.errors import PortwrightError
 from portwright.services.compare import RunComparison, compare_names
 from portwright.services.shop_file import ShopFile
 

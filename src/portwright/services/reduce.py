@@ -13,7 +13,12 @@ from portwright import units
 from portwright.core.air import REFERENCE_AIR, dynamic_viscosity, moist_air_density
 from portwright.core.bench import LeakTreatment, effective_area, leak_corrected
 from portwright.core.curve import Array, FlowCurve, make_curve
-from portwright.core.flow_element import CalibrationTable, plate_corrected, table_flow
+from portwright.core.flow_element import (
+    CalibrationTable,
+    plate_corrected,
+    table_flow,
+    viscosity_factor,
+)
 from portwright.core.gasflow import jet_velocity
 from portwright.core.metering import (
     REFERENCE_DENSITY,
@@ -154,6 +159,8 @@ def _reduce_group(
         both = np.isfinite(temperature) & np.isfinite(meter)
         factor = temperature_factor(np.where(both, temperature, 1.0), np.where(both, meter, 1.0))
         flow = flow * np.where(both, factor, 1.0)
+    if method.meter_air == "viscosity" and calibration.metering is Metering.FLOW_ELEMENT:
+        flow = flow * _laminar(readings, temperature)
     leak = _si([r.leak for r in readings]) / jet_velocity(REFERENCE_DENSITY, safe)
     area = effective_area(np.where(np.isfinite(flow), flow, 0.0), safe)
     if method.leak == "subtract":
@@ -220,6 +227,15 @@ def _flow(
         case Metering.ORIFICE_PLATE | Metering.ORIFICE_ISO:
             return _orifice(primary, readings, calibration, pressure)
     raise InputError(f"Unknown metering {calibration.metering}.")  # pragma: no cover
+
+
+def _laminar(readings: Sequence[Reading], at_head: Array) -> Array:
+    """What a laminar element passes in its air, over what its table says for reference air. [-]"""
+    meter = _si([r.meter_temperature for r in readings])
+    air = np.where(np.isfinite(meter), meter, at_head)
+    usual = REFERENCE_AIR.temperature
+    air = np.where(np.isfinite(air), air, usual)
+    return viscosity_factor(dynamic_viscosity(usual), dynamic_viscosity(air))
 
 
 def _table(calibration: Calibration) -> CalibrationTable:

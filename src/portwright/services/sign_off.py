@@ -12,7 +12,7 @@ from enum import StrEnum
 from portwright import __version__, units
 from portwright.catalogue import Words, words
 from portwright.core.port.metal import WallState
-from portwright.errors import InputError, UnknownNameError
+from portwright.errors import InputError, UnknownNameError, one_of
 from portwright.model.contents import JobContents
 from portwright.model.head import Port
 from portwright.model.job import Shop
@@ -95,15 +95,14 @@ def sheet_document(
     shop: ShopFile, job: str, name: str, *, port: str = "", length: str = "", language: str = ""
 ) -> Document:
     """A sheet as finished text; see :func:`sheet_pdf`."""
-    if name not in set(SheetName):
-        raise UnknownNameError("sheet", name, list(SheetName))
+    chosen = one_of(SheetName, name, "sheet")
     contents, facts = shop.job(job), shop.shop() or Shop(name="")
     display = Display.of(facts)
     if length:
         display = display.inch() if length == "in" else display.metric()
     ask = _Ask(shop, contents, Said(words(language or report_language(shop)), display))
     say = ask.say
-    sections, extra = _SHEETS[SheetName(name)](ask, port)
+    sections, extra = _SHEETS[chosen](ask, port)
     document = Document(
         title=say(f"sheet.{name}", job=job),
         shop=facts.name,

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from portwright.archive.attachments import Attachment
-from portwright.errors import InputError, UnknownNameError
+from portwright.errors import InputError
 from portwright.model.quantity import AsTyped
 from portwright.services import trace
 from portwright.services.shop_file import ShopFile
@@ -51,18 +51,6 @@ class Asked:
     outline: Points = ()
     join: Join = Join.SMOOTH
     holes: Points = ()
-
-
-def read_scale(text: str) -> ScaleKind:
-    """Read what gives the scale.
-
-    Raises
-    ------
-    UnknownNameError
-    """
-    if text not in set(ScaleKind):
-        raise UnknownNameError("scale of a photo", text, set(ScaleKind))
-    return ScaleKind(text)
 
 
 def read_points(texts: Sequence[str]) -> Points:
@@ -116,9 +104,9 @@ def trace_asked(shop: ShopFile, kept: Attachment, asked: Asked) -> Tracing:
     if asked.lines:
         marks = trace.find_lines(shop, kept, marks)
         scale, mark_zoom = ScaleKind.FRAME_WITH_MIDDLES, [None] * len(marks)
-    outline, outline_zoom = asked.outline, _TYPED
+    outline = asked.outline
     framed = scale in {ScaleKind.FRAME, ScaleKind.FRAME_WITH_MIDDLES}
-    zooms: list[float | None] = [outline_zoom] * len(outline)
+    zooms: list[float | None] = [_TYPED] * len(outline)
     if not outline:
         if asked.inside is None:
             raise InputError(

@@ -99,14 +99,13 @@ def _study(
     shop: Any,
     as_json: bool,
 ) -> Study:
-    from portwright.errors import UnknownNameError
+    from portwright.errors import one_of
     from portwright.services.engine_knobs import read_ranges
     from portwright.services.engine_speeds import speeds
     from portwright.services.engine_study import Goal, study
     from portwright.services.shop_file import open_shop
 
-    if goal not in set(Goal):
-        raise UnknownNameError("goal", goal, list(Goal))
+    wanted = one_of(Goal, goal, "goal")
     try:
         with open_shop(shop) as archive:
             return study(
@@ -114,7 +113,7 @@ def _study(
                 job,
                 read_ranges(vary or []),
                 tries=tries,
-                goal=Goal(goal),
+                goal=wanted,
                 stage=stage,
                 port=port,
                 speeds=speeds(rpm),

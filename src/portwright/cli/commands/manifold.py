@@ -48,9 +48,10 @@ def manifold(
 ) -> None:
     """Lay a port on its manifold or pipe: overlap, steps, gasket land, room, mounted runs."""
     from portwright.cli.work_parts import say_parts
+    from portwright.errors import one_of
     from portwright.services.display import Display
     from portwright.services.files import write_file
-    from portwright.services.line_up import read_line_up
+    from portwright.services.line_up import LAID, LineUp
     from portwright.services.manifold_fit import manifold_fit, read_fit_numbers
     from portwright.services.manifold_traces import (
         opening_traces,
@@ -69,7 +70,7 @@ def manifold(
         contents, rules = archive.job(job), figures_of(archive)
         code, given = port_named(contents, port).code, read_fit_numbers(number or [])
         outlines = traced_outlines(archive, job, code, read_traces(outline or []))
-        fit = manifold_fit(contents, code, stage, given, rules, outlines, read_line_up(lay))
+        fit = manifold_fit(contents, code, stage, given, rules, outlines, one_of(LineUp, lay, LAID))
         offered = opening_traces(archive, job, code)
         mounted = mounted_runs(archive, job, fit.port)
         display = Display.of(archive.shop())

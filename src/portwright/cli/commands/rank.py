@@ -50,7 +50,7 @@ def rank(
     as_json: JsonOption = False,
 ) -> None:
     """How good a head is among its class, as a share with its interval and number of heads."""
-    from portwright.errors import UnknownNameError
+    from portwright.errors import one_of
     from portwright.services.classes import HeadClass, class_named, remember
     from portwright.services.compare import archive_pressure
     from portwright.services.display import Display
@@ -58,8 +58,7 @@ def rank(
     from portwright.services.rank_spots import Measure
     from portwright.services.shop_file import open_shop
 
-    if by not in set(Measure):
-        raise UnknownNameError("measure", by, [m.value for m in Measure])
+    by_what = one_of(Measure, by, "measure")
     sizes, angles = _from_to(valve), _from_to(valve_angle)
     given: dict[str, Any] = {
         "side": side,
@@ -76,7 +75,7 @@ def rank(
     with open_shop(shop) as archive:
         chosen = class_named(archive, name) if name else HeadClass(finished=not received)
         chosen = replace(chosen, **{k: v for k, v in given.items() if v})
-        found = work(archive, job, chosen, port=port, stage=stage, measure=Measure(by))
+        found = work(archive, job, chosen, port=port, stage=stage, measure=by_what)
         if remember_as:
             remember(archive, chosen, remember_as)
         pressure = archive_pressure(archive)

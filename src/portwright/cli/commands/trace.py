@@ -10,10 +10,11 @@ import typer
 from portwright import units
 from portwright.cli.options import JsonOption, ShopOption
 from portwright.cli.output import finding_json, print_json, say, say_findings, table
-from portwright.errors import InputError, UnknownNameError
+from portwright.errors import InputError, one_of
 from portwright.units import Kind
 
 if TYPE_CHECKING:
+    from portwright.services.display import Display
     from portwright.services.shop_file import ShopFile
     from portwright.services.trace import Traced, Tracing
 
@@ -98,13 +99,13 @@ def trace(
     """Area and perimeter of an outline on a photo, with lines or edges of the frame found."""
     from portwright.services import trace as tracing_of
     from portwright.services import trace_store
+    from portwright.services.display import Display
     from portwright.services.files import read_file
     from portwright.services.shop_file import open_shop
     from portwright.services.trace_entry import (
         Asked,
         read_outline,
         read_points,
-        read_scale,
         trace_asked,
     )
 
@@ -116,7 +117,7 @@ def trace(
         if len(at) > 1:
             raise InputError(f"'{inside}' is more than one place.", "Give one place inside.")
         asked = Asked(
-            read_scale(scale),
+            one_of(tracing_of.ScaleKind, scale, "scale of a photo"),
             read_points(mark or []),
             tuple(units.read(text, Kind.LENGTH) for text in size or []),
             units.read(size_known, Kind.LENGTH),
@@ -127,15 +128,13 @@ def trace(
             read_points(hole or []),
         )
         tracing = trace_asked(archive, tracing_of.photo(archive, job, photo), asked)
-        found = tracing_of.trace(tracing)
+        found, display = tracing_of.trace(tracing), Display.of(archive.shop())
         stored: tuple[Any, ...] = ()
         if store is not None:
-            if target not in set(trace_store.Target):
-                raise UnknownNameError("kind of outline", target, set(trace_store.Target))
             belongs = trace_store.Belongs(
                 job,
                 *store,
-                trace_store.Target(target),
+                one_of(trace_store.Target, target, "kind of outline"),
                 units.read(distance, Kind.LENGTH) if distance else None,
                 landmark,
             )
@@ -150,7 +149,7 @@ def trace(
             }
         )
         return
-    _say(tracing, found)
+    _say(tracing, found, display)
     for measured in stored:
         say(f"  kept: {measured.quantity} of {measured.subject} {measured.value}")
     say_findings(findings)
@@ -200,11 +199,9 @@ def _list(archive: ShopFile, job: str, *, as_json: bool) -> None:
         table(("trace", "on photo", "belongs to", "place", "area, 95 %"), rows)
 
 
-def _say(tracing: Tracing, found: Traced) -> None:
-    from portwright.services.display import Display
+def _say(tracing: Tracing, found: Traced, shown: Display) -> None:
     from portwright.services.trace import area_text, perimeter_text
 
-    shown = Display()
     say(f"Photo {tracing.photo}, {tracing.scale.value}, {len(tracing.outline)} points")
     say(f"  area {area_text(found, shown)}, perimeter {perimeter_text(found, shown)} (95 %)")
     say("  largest shares: " + ", ".join(f"{n} ±{100 * s:.2f} %" for n, s in found.causes[:3]))

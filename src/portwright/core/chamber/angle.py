@@ -10,6 +10,7 @@ from portwright.core.chamber.checks import need_number, need_size
 from portwright.core.chamber.vface import LineUp, VFace, line_up_of_shift
 from portwright.errors import RangeError
 
+_ROUNDINGS = 4.0  # by so many a depth may change on its way through a volume [ulp]
 _MOST = math.radians(15.0)  # far beyond any head; larger is a typing error
 
 
@@ -144,6 +145,9 @@ def angle_for_volume(
     """
     depth = need_number(volume, "volume") / need_size(open_area, "open area")
     more = depth - need_number(edge_depth, "depth at the edge")
+    # a volume worked out from this very depth may miss it by the rounding of product and quotient
+    if -_ROUNDINGS * math.ulp(edge_depth) <= more < 0.0:
+        more = 0.0
     if more < 0.0:
         raise RangeError(
             f"A cut of {edge_depth * 1e3:.4g} mm at the edge takes more than "

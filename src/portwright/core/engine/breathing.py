@@ -157,25 +157,3 @@ def mach_index(
     piston = 0.25 * np.pi * bore**2
     index: Array = piston * piston_speed / (period.mean_area * sound_speed)
     return index
-
-
-def most_filling(period: OpenPeriod, index: float | Array) -> Array:
-    """Volumetric efficiency that a valve choked all the time it is open would allow.
-
-    Parameters
-    ----------
-    period : OpenPeriod
-    index : float or ndarray
-        Mach index. [-]
-
-    Returns
-    -------
-    ndarray
-        Upper bound without ram effects. [-]
-
-    Notes
-    -----
-    ``(0.5787 / Z) (open angle / pi)`` for gamma 1.4, by definition of choked flow.
-    """
-    bound: Array = CHOKED_FLUX / np.asarray(index) * (period.angle / np.pi)
-    return bound

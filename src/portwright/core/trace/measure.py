@@ -100,11 +100,6 @@ class TracedSection:
         """Standard uncertainty of the perimeter. [m]"""
         return self.perimeter * math.hypot(*(d.perimeter for d in self.doubts.values()))
 
-    @property
-    def main_cause(self) -> Cause:
-        """Cause that makes the area most uncertain."""
-        return max(self.doubts, key=lambda cause: self.doubts[cause].area)
-
 
 def measure_outline(
     outline: Array,

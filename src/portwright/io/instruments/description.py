@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from portwright import units
-from portwright.errors import InputError, UnknownNameError
+from portwright.errors import InputError, UnknownNameError, one_of
 from portwright.io.instruments.lines import CHANNELS, LineReader, placeholders
 from portwright.model.instrument import Channel, Connection, Instrument, Link
 
@@ -104,9 +104,7 @@ def _table(table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
 
 def _connection(table: Mapping[str, Any]) -> Connection:
     kind = _text(table, "kind", "[connection]")
-    if kind not in set(Link):
-        raise UnknownNameError("kind of connection", kind, [k.value for k in Link])
-    link = Link(kind)
+    link = one_of(Link, kind, "kind of connection")
     polled = _POLLED if link in {Link.SERIAL, Link.TCP} else frozenset()
     _only(table, {"kind"} | _LINK_KEYS[link] | polled, f"entry of a {kind} connection")
     where = "[connection]"

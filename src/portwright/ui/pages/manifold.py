@@ -7,10 +7,10 @@ from urllib.parse import urlencode
 from nicegui import app, ui
 from starlette.responses import PlainTextResponse, Response
 
-from portwright.errors import PortwrightError
+from portwright.errors import PortwrightError, one_of
 from portwright.services import jobs
 from portwright.services.display import Display
-from portwright.services.line_up import LineUp, read_line_up
+from portwright.services.line_up import LAID, LineUp
 from portwright.services.manifold_drawing import fit_drawing
 from portwright.services.manifold_fit import (
     GROUPS,
@@ -66,7 +66,7 @@ async def manifold_sheet(
         contents, rules = shop.job(job), figures_of(shop)
         code, given = port_named(contents, port).code, read_fit_numbers(numbers.split(";"))
         outlines = traced_outlines(shop, job, code, _chosen(traced))
-        fit = manifold_fit(contents, code, stage, given, rules, outlines, read_line_up(by))
+        fit = manifold_fit(contents, code, stage, given, rules, outlines, one_of(LineUp, by, LAID))
         display = Display.of(shop.shop())
         return fit_pdf(contents, fit, mounted_runs(shop, job, code), display, rules)
 
@@ -112,7 +112,7 @@ async def manifold_page(
             ui.label("Open a job with ports first.")
             link_button("Jobs", links.JOBS, "main")
             return
-        rules, chosen, lies = figures_of(shop), _chosen(traced), read_line_up(by)
+        rules, chosen, lies = figures_of(shop), _chosen(traced), one_of(LineUp, by, LAID)
         offered = await in_thread(opening_traces, shop, number, code)
         outlines = await in_thread(traced_outlines, shop, number, code, chosen)
         numbers_now = [numbers]

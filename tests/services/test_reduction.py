@@ -1,4 +1,4 @@
-"""The zero of a gauge: noted beside its readings, taken off them, never carried over."""
+"""From readings to effective areas: the zero of a gauge, the air of a laminar element."""
 
 from __future__ import annotations
 
@@ -7,7 +7,13 @@ from dataclasses import replace
 import pytest
 
 from portwright import units
-from portwright.model.bench import Calibration, Metering, MeterRange, OrificeMeter
+from portwright.model.bench import (
+    Calibration,
+    CalibrationPoint,
+    Metering,
+    MeterRange,
+    OrificeMeter,
+)
 from portwright.model.quantity import AsTyped
 from portwright.model.run import Reading, Run
 from portwright.services.carried import asked_of
@@ -37,9 +43,9 @@ def pressure(text: str) -> AsTyped:
     return units.read(f"{text} inH2O", Kind.PRESSURE)
 
 
-def areas(calibration: Calibration, *readings: Reading) -> list[float]:
+def areas(calibration: Calibration, *readings: Reading, method: str = "standard-1") -> list[float]:
     run = Run("R1", "J", "I1", "S0", calibration.bench, readings=readings)
-    (reduced,) = reduce_runs([run], [calibration])
+    (reduced,) = reduce_runs([run], [calibration], method)
     assert reduced.curve is not None
     return [float(a) for a in reduced.curve.area]
 
@@ -104,3 +110,28 @@ def test_a_zero_as_large_as_the_reading_leaves_nothing_to_work_out() -> None:
 )
 def test_only_a_zero_that_counts_is_asked_for(calibration: Calibration, asked: set[str]) -> None:
     assert {name for name in asked_of(calibration) if "zero" in name} == asked
+
+
+ELEMENT = Calibration(
+    "B4",
+    1,
+    "",
+    Metering.FLOW_ELEMENT,
+    None,
+    table=tuple(
+        CalibrationPoint(pressure(drop), units.read(f"{flow} cfm", Kind.FLOW))
+        for drop, flow in (("1", 20), ("5", 100))
+    ),
+)
+
+
+def test_a_laminar_element_is_put_right_for_its_air_when_that_is_chosen() -> None:
+    shown = {"meter_pressure": pressure("4"), "test_pressure": pressure("28")}
+    usual = sweep(**shown)
+    warm = sweep(**shown, meter_temperature=units.read("30 degC", Kind.TEMPERATURE))
+    laminar = "laminar-element-1"
+    assert areas(ELEMENT, *usual, method=laminar) == areas(ELEMENT, *usual)
+    assert areas(ELEMENT, *warm) == areas(ELEMENT, *usual)
+    # Sutherland between 20 and 30 degC by hand: 1.8134e-5 over 1.8609e-5 Pa s
+    ratio = areas(ELEMENT, *warm, method=laminar)[0] / areas(ELEMENT, *usual)[0]
+    assert ratio == pytest.approx(1.8134 / 1.8609, rel=5e-5)
