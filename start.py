@@ -186,8 +186,8 @@ def portwright_command(place: Place, *arguments: str) -> list[str]:
 
 
 def worker_count(cores: int | None) -> int:
-    """Test processes to use: one per core, never more than four (each holds the whole app)."""
-    return max(1, min(cores or 1, 4))
+    """Test processes to use: one more than cores, as browsers are waited for; four at most."""
+    return min((cores or 1) + 1, 4)
 
 
 def pytest_command(place: Place, arguments: Sequence[str]) -> list[str]:

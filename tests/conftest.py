@@ -13,7 +13,7 @@ from hypothesis import settings
 from portwright.archive.archive import Archive
 from portwright.services.demo import create_demo
 
-# No test is failed for being slow: the machine may be busy with something else.  The usual run tries
+# No test is failed for being slow: the machine may be busy with something else.  A usual run tries
 # the same numbers every time, so that only the change decides; a search tries many new ones.
 settings.register_profile("same", deadline=None, derandomize=True)
 settings.register_profile("search", deadline=None, max_examples=2000)

@@ -200,7 +200,7 @@ def test_the_project_itself_fetches_nothing(place: start.Place) -> None:
     assert command[-2:] == ["--editable", str(place.root)]
 
 
-@pytest.mark.parametrize(("cores", "workers"), [(None, 1), (1, 1), (2, 2), (4, 4), (64, 4)])
+@pytest.mark.parametrize(("cores", "workers"), [(None, 2), (1, 2), (2, 3), (4, 4), (64, 4)])
 def test_workers_follow_the_cores_up_to_four(cores: int | None, workers: int) -> None:
     assert start.worker_count(cores) == workers
 
